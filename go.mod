@@ -45,6 +45,7 @@ require (
 	github.com/remyoudompheng/bigfft v0.0.0-20230129092748-24d4a6f8daec // indirect
 	github.com/rs/xid v1.4.0 // indirect
 	github.com/rs/zerolog v1.28.0 // indirect
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3 // indirect
 	github.com/simonvetter/modbus v1.6.4 // indirect
 	github.com/wneessen/go-mail v0.8.1 // indirect
 	golang.org/x/crypto v0.57.0 // indirect
