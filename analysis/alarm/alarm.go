@@ -1,8 +1,3 @@
-// Package alarm is the life cycle of alarms by ANSI/ISA-18.2-2016 and IEC 62682: a pure state machine.
-// What the analysis raises and clears, and what people do about it, goes in; transitions come out.
-//
-// The invariant: an alarm is in exactly one state, every change of state is a Transition, and nothing
-// here reads a clock.
 package alarm
 
 import (
@@ -48,7 +43,8 @@ type Key struct {
 type Alarm struct {
 	Key
 	State    State             `json:"state"`
-	Active   bool              `json:"active"` // the condition itself, whatever the state
+	Active   bool              `json:"active"`            // the condition itself, whatever the state
+	Latched  bool              `json:"latched,omitempty"` // a latching alarm that has been raised and not been reset since
 	Priority Priority          `json:"priority"`
 	Run      int               `json:"run"`
 	Raised   time.Time         `json:"raised"`          // when the condition last began
@@ -60,10 +56,11 @@ type Alarm struct {
 	Likely   []analysis.Likely `json:"likely,omitempty"`
 }
 
-// Cause of a transition.
+// Action is what causes a transition.
 type Action string
 
-// The actions: the first two are the analysis's, the last the clock's, the others people's.
+// The actions: Raise and Clear are the analysis's, ShelfExpired is the clock's, Suppress and Unsuppress
+// are the logic's of whoever designed the suppression, the others are people's.
 const (
 	Raise         Action = "raise"
 	Clear         Action = "clear"
@@ -74,6 +71,8 @@ const (
 	ReturnService Action = "return to service"
 	Reset         Action = "reset"
 	ShelfExpired  Action = "shelf time over"
+	Suppress      Action = "suppress by design"
+	Unsuppress    Action = "end suppression"
 )
 
 // Transition is one change of state, as journaled and as notified.
@@ -82,4 +81,7 @@ type Transition struct {
 	From   State     `json:"from"`
 	Action Action    `json:"action"`
 	Alarm            // after the change
+
+	// Cleared is what the analysis said when it cleared the fault; Alarm.Text stays what was wrong.
+	Cleared string `json:"cleared,omitempty"`
 }
