@@ -51,7 +51,10 @@ type Still struct {
 	Channels []*Channel
 	// Equipment is what analysis.New takes. Equipment.Channels runs parallel to Channels.
 	Equipment analysis.Still
-	At        Pos
+	// VacuumTarget is the target as written: its Unit.Dimension is Vacuum for a gauge vacuum and
+	// AbsolutePressure for an absolute one. Zero: not stated.
+	VacuumTarget Quantity
+	At           Pos
 }
 
 // Channel is one value and where it is read.

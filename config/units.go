@@ -1,0 +1,303 @@
+package config
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"luted/analysis"
+)
+
+// Dimensions that only the configuration knows. They have inside units of their own.
+const (
+	TemperatureDifference analysis.Dimension = "temperature difference" // K
+	Length                analysis.Dimension = "length"                 // m
+)
+
+// Factors of units, exact by definition (NIST Special Publication 811, appendix B). Go computes
+// constants exactly and rounds once, at the end.
+const (
+	pascalsPerAtm  = 101325
+	pascalsPerTorr = pascalsPerAtm / 760.0
+	pascalsPerMMHg = 13595.1 * 9.80665 / 1000 // conventional: mercury of 13595.1 kg/m³
+	pascalsPerInHg = 25.4 * pascalsPerMMHg
+	// Conventional: water of 1000 kg/m³.
+	pascalsPerInH2O = 25.4 * 1000 * 9.80665 / 1000
+	pascalsPerPsi   = 0.45359237 * 9.80665 / (0.0254 * 0.0254)
+	litresPerGallon = 231 * 2.54 * 2.54 * 2.54 / 1000 // US gallon: 231 in³
+	joulesPerBtu    = 1055.05585262                   // International Table, not thermochemical
+	joulesPerKWh    = 3.6e6
+	kilogramPerLb   = 0.45359237
+	metresPerFoot   = 0.3048
+)
+
+// unitRow is one unit of the table: its symbol as luted writes it, other spellings it reads, and how it
+// becomes the inside unit.
+type unitRow struct {
+	symbol         string
+	aliases        []string
+	factor, offset float64
+	common         bool // named in error messages
+}
+
+func row(symbol string, factor float64, aliases ...string) unitRow {
+	return unitRow{symbol: symbol, factor: factor, aliases: aliases}
+}
+
+func often(symbol string, factor float64, aliases ...string) unitRow {
+	return unitRow{symbol: symbol, factor: factor, aliases: aliases, common: true}
+}
+
+var pressureRows = []unitRow{
+	often("inHg", pascalsPerInHg/1000, "in Hg", "\"Hg"),
+	often("kPa", 1),
+	often("mbar", 0.1),
+	often("psi", pascalsPerPsi/1000),
+	row("bar", 100),
+	row("torr", pascalsPerTorr/1000, "Torr"),
+	row("mmHg", pascalsPerMMHg/1000, "mm Hg"),
+	row("hPa", 0.1),
+	row("Pa", 0.001),
+	row("MPa", 1000),
+	row("atm", pascalsPerAtm/1000.0),
+	row("inH2O", pascalsPerInH2O/1000, "inH₂O", "in H2O"),
+}
+
+// unitTable lists the units of each dimension, the most likely first. A factor leads to the inside
+// unit of the dimension.
+var unitTable = map[analysis.Dimension][]unitRow{
+	analysis.Temperature: {
+		{symbol: "°C", aliases: []string{"C", "degC", "ºC", "℃"}, factor: 1, common: true},
+		{symbol: "°F", aliases: []string{"F", "degF", "ºF", "℉"}, factor: 5.0 / 9, offset: -160.0 / 9, common: true},
+		{symbol: "K", factor: 1, offset: -273.15, common: true},
+	},
+	TemperatureDifference: {
+		often("K", 1),
+		often("°C", 1, "C", "degC", "ºC", "℃"),
+		often("°F", 5.0/9, "F", "degF", "ºF", "℉"),
+	},
+	analysis.AbsolutePressure: slices.Concat(pressureRows, qualified("abs", "a", "absolute")),
+	analysis.GaugePressure:    slices.Concat(gaugeFirst(), qualified("gauge", "g")),
+	analysis.Vacuum:           slices.Concat(pressureRows, qualified("vac", "", "vacuum")),
+	analysis.Power: {
+		often("kW", 1), often("W", 0.001), row("MW", 1000),
+		row("Btu/h", joulesPerBtu/joulesPerKWh, "BTU/h", "Btu/hr", "BTU/hr"),
+		row("hp", 0.45359237*9.80665*0.3048*550/1000), // mechanical: 550 ft·lbf/s
+	},
+	analysis.Energy: {
+		often("kWh", 1), often("Wh", 0.001), row("MWh", 1000),
+		row("kJ", 1e3/joulesPerKWh), often("MJ", 1e6/joulesPerKWh), row("GJ", 1e9/joulesPerKWh), row("J", 1/joulesPerKWh),
+		row("Btu", joulesPerBtu/joulesPerKWh, "BTU"),
+	},
+	analysis.Volume: {
+		often("L", 1, "l", "litre", "litres", "liter", "liters"), often("gal", litresPerGallon, "gallon", "gallons", "US gal"),
+		row("mL", 0.001, "ml"), row("m3", 1000, "m³"), row("qt", litresPerGallon/4), row("in3", 0.016387064, "in³"),
+		row("ft3", 28.316846592, "ft³"),
+	},
+	analysis.Mass: {
+		often("kg", 1), often("lb", kilogramPerLb, "lbs"), row("g", 0.001), row("t", 1000), row("oz", kilogramPerLb/16),
+	},
+	analysis.Flow: {
+		often("L/min", 1, "l/min", "lpm"), often("gal/min", litresPerGallon, "gpm", "GPM"),
+		often("gal/h", litresPerGallon/60, "gal/hr", "gph"), row("L/h", 1.0/60, "l/h", "lph"),
+		row("L/s", 60, "l/s"), row("mL/min", 0.001, "ml/min"), row("m3/h", 1000.0/60, "m³/h"),
+	},
+	analysis.Percent: {
+		often("%", 1), row("%LEL", 1, "% LEL", "%lel"),
+	},
+	Length: {
+		often("m", 1, "metre", "metres", "meter", "meters"), often("ft", metresPerFoot, "feet", "'"), row("km", 1000),
+	},
+}
+
+// qualified is every pressure unit with a word that says what it is measured from: "kPa abs". The
+// letter form ("psia") is read for the units in which people use it.
+func qualified(word, letter string, others ...string) []unitRow {
+	var rows []unitRow
+	for _, p := range pressureRows {
+		r := row(p.symbol+" "+word, p.factor)
+		for _, o := range append(others, letter) {
+			if o != "" {
+				r.aliases = append(r.aliases, p.symbol+" "+o)
+			}
+		}
+		r.aliases = append(r.aliases, p.symbol+"("+word+")")
+		if letter != "" {
+			r.aliases = append(r.aliases, p.symbol+letter, p.symbol+"("+letter+")")
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// gaugeFirst is the pressure table in the order in which compressed air is measured.
+func gaugeFirst() []unitRow {
+	rows := slices.Clone(pressureRows)
+	rank := func(s string) int { return slices.Index([]string{"bar", "psi", "kPa"}, s) }
+	for i := range rows {
+		rows[i].common = rank(rows[i].symbol) >= 0
+	}
+	slices.SortStableFunc(rows, func(a, b unitRow) int {
+		if a.common && b.common {
+			return rank(a.symbol) - rank(b.symbol)
+		}
+		if a.common {
+			return -1
+		}
+		if b.common {
+			return 1
+		}
+		return 0
+	})
+	return rows
+}
+
+func (r unitRow) unit(d analysis.Dimension) Unit {
+	return Unit{Symbol: r.symbol, Dimension: d, Factor: r.factor, Offset: r.offset}
+}
+
+// ParseUnit reads a unit of a dimension. Other spellings of a unit give the same Unit ("psia" is
+// "psi abs"). For Other any text is a unit; a Switch has none. The error names the nearest unit.
+//
+// A pressure without a word is measured as the dimension says: "kPa" is absolute for AbsolutePressure,
+// below the surroundings for Vacuum, above them for GaugePressure. A word that says otherwise is refused.
+func ParseUnit(symbol string, d analysis.Dimension) (Unit, error) {
+	u, err := parseUnit(symbol, d)
+	if err != nil {
+		return Unit{}, err
+	}
+	return u, nil
+}
+
+func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
+	s := strings.Join(strings.Fields(symbol), " ")
+	switch d {
+	case analysis.Other:
+		return Unit{Symbol: s, Dimension: d}, nil
+	case analysis.Switch:
+		if s == "" {
+			return Unit{Dimension: d, Factor: 1}, nil
+		}
+		return Unit{}, &quantityError{symbol, "a switch has no unit", "leave it out"}
+	}
+	rows, ok := unitTable[d]
+	if !ok {
+		return Unit{}, &quantityError{symbol, fmt.Sprintf("there are no units of %s", d), ""}
+	}
+	for _, r := range rows {
+		if r.symbol == s || slices.Contains(r.aliases, s) {
+			return r.unit(d), nil
+		}
+	}
+	if s == "" {
+		return Unit{}, &quantityError{symbol, "no unit", "write one of " + choices(d)}
+	}
+	if wrong, want := otherPressure(s, d); wrong != "" {
+		return Unit{}, &quantityError{symbol, wrong, want}
+	}
+	return Unit{}, &quantityError{symbol, fmt.Sprintf("no unit %s", quote(s)), didYouMean(s, spellings(rows)) + choices(d)}
+}
+
+// otherPressure explains a pressure unit that is measured from somewhere else.
+func otherPressure(s string, d analysis.Dimension) (wrong, want string) {
+	for _, o := range []struct {
+		d    analysis.Dimension
+		says string
+	}{
+		{analysis.AbsolutePressure, "an absolute pressure"},
+		{analysis.GaugePressure, "a pressure above the surroundings"},
+		{analysis.Vacuum, "a vacuum below the surroundings"},
+	} {
+		if o.d == d {
+			continue
+		}
+		switch d {
+		case analysis.AbsolutePressure, analysis.GaugePressure, analysis.Vacuum:
+		default:
+			return "", ""
+		}
+		if u, ok := lookupUnit(s, o.d); ok {
+			base, _, _ := strings.Cut(u.Symbol, " ")
+			return fmt.Sprintf("%q is %s, and this is measured as %s", u.Symbol, o.says, measuredAs[d]), fmt.Sprintf("convert it and write it in %s", base)
+		}
+	}
+	return "", ""
+}
+
+var measuredAs = map[analysis.Dimension]string{
+	analysis.AbsolutePressure: "absolute pressure",
+	analysis.GaugePressure:    "pressure above the surroundings",
+	analysis.Vacuum:           "vacuum, below the surroundings",
+}
+
+func lookupUnit(s string, d analysis.Dimension) (Unit, bool) {
+	for _, r := range unitTable[d] {
+		if r.symbol == s || slices.Contains(r.aliases, s) {
+			return r.unit(d), true
+		}
+	}
+	return Unit{}, false
+}
+
+// mustUnit is for units this package names itself.
+func mustUnit(symbol string, d analysis.Dimension) Unit {
+	u, err := parseUnit(symbol, d)
+	if err != nil {
+		panic(err)
+	}
+	return u
+}
+
+// commonUnits are the symbols worth naming in a message, the most likely first.
+func commonUnits(d analysis.Dimension) []string {
+	var out []string
+	for _, r := range unitTable[d] {
+		if r.common {
+			out = append(out, r.symbol)
+		}
+	}
+	return out
+}
+
+// choices lists the common units in brackets.
+func choices(d analysis.Dimension) string { return "(" + strings.Join(commonUnits(d), ", ") + ")" }
+
+// example is a quantity of the dimension, to show how one is written.
+func example(d analysis.Dimension) string {
+	switch d {
+	case analysis.Temperature:
+		return "150 °C"
+	case TemperatureDifference:
+		return "2 K"
+	case analysis.AbsolutePressure:
+		return "15 kPa"
+	case analysis.Vacuum:
+		return "24 inHg"
+	case analysis.GaugePressure:
+		return "4.5 bar"
+	case analysis.Power:
+		return "6 kW"
+	case analysis.Energy:
+		return "12 kWh"
+	case analysis.Volume:
+		return "60 L"
+	case analysis.Mass:
+		return "20 kg"
+	case analysis.Flow:
+		return "0.3 L/min"
+	case analysis.Percent:
+		return "10 %"
+	case Length:
+		return "1609 m"
+	}
+	return "12.5"
+}
+
+// spellings are all the ways to write the units of a dimension.
+func spellings(rows []unitRow) []string {
+	var out []string
+	for _, r := range rows {
+		out = append(out, r.symbol)
+	}
+	return out
+}
