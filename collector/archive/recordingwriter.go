@@ -1,0 +1,115 @@
+package archive
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"time"
+
+	"luted/analysis"
+	"luted/config"
+)
+
+// RecordingWriter writes a recording that ReadRecording reads back to the bit: each number is the
+// shortest decimal in its column's unit that converts to exactly the stored one.
+type RecordingWriter struct {
+	csv   *csv.Writer
+	cols  []Column
+	units []config.Unit
+	cells []string
+	last  time.Time
+}
+
+// NewRecordingWriter writes the header. Call Flush at the end.
+func NewRecordingWriter(w io.Writer, l Layout) (*RecordingWriter, error) {
+	if err := l.check(); err != nil {
+		return nil, fmt.Errorf("recording: %w", err)
+	}
+	rw := &RecordingWriter{csv: csv.NewWriter(w), cols: l.Columns, cells: make([]string, len(l.Columns)+1)}
+	rw.cells[0] = timeColumn
+	for i, c := range l.Columns {
+		u, err := config.ParseUnit(c.Unit, c.Dimension)
+		if err != nil {
+			return nil, fmt.Errorf("recording: %s: %w", c.Name, err)
+		}
+		rw.units = append(rw.units, u)
+		rw.cells[i+1] = formatHeading(c)
+	}
+	return rw, rw.csv.Write(rw.cells)
+}
+
+// Write adds one scan. Scans must be in time order.
+func (w *RecordingWriter) Write(s analysis.Scan) error {
+	if len(s.Values) != len(w.units) {
+		return fmt.Errorf("recording: %d values at %s for %d columns", len(s.Values), s.At.UTC().Format(timeFormat), len(w.units))
+	}
+	if _, ok := nanos(s.At); !ok {
+		return fmt.Errorf("recording: the time %s is not between 1970 and 2262", s.At.UTC().Format(timeFormat))
+	}
+	if !s.At.After(w.last) {
+		return fmt.Errorf("recording: the scan at %s is not later than the one before, %s", s.At.UTC().Format(timeFormat), w.last.UTC().Format(timeFormat))
+	}
+	w.last = s.At
+	w.cells[0] = s.At.UTC().Format(timeFormat)
+	for i, v := range s.Values {
+		cell, err := formatCell(v, w.units[i])
+		if err != nil {
+			return fmt.Errorf("recording: %s at %s: %w", w.cols[i].Name, w.cells[0], err)
+		}
+		w.cells[i+1] = cell
+	}
+	return w.csv.Write(w.cells)
+}
+
+// Flush hands everything on to the underlying writer.
+func (w *RecordingWriter) Flush() error {
+	w.csv.Flush()
+	return w.csv.Error()
+}
+
+func formatCell(v analysis.Value, u config.Unit) (string, error) {
+	switch {
+	case v.Quality == analysis.Missing:
+		return "", nil
+	case v.Quality != analysis.Good:
+		return v.Quality.String(), nil
+	case !finite(v.V):
+		return "", fmt.Errorf("%g is no number and yet called good", v.V)
+	case u.Dimension == analysis.Switch && v.V != 0 && v.V != 1:
+		return "", fmt.Errorf("%g for a switch, which is 0 or 1", v.V)
+	}
+	return formatNumber(v.V, u), nil
+}
+
+// formatNumber writes the shortest decimal that the unit converts to exactly inside.
+func formatNumber(inside float64, u config.Unit) string {
+	x := u.FromInside(inside)
+	// FromInside rounds, so the number it came from may be a neighbour in the last bits. The short
+	// decimals among them are found by rounding; only a number that has none needs the neighbours.
+	for digits := 1; digits <= 17; digits++ {
+		text := strconv.FormatFloat(x, 'e', digits-1, 64)
+		if y, err := strconv.ParseFloat(text, 64); err == nil && u.Inside(y) == inside {
+			return plain(y)
+		}
+	}
+	up, down := x, x
+	for range 8 {
+		up, down = math.Nextafter(up, math.Inf(1)), math.Nextafter(down, math.Inf(-1))
+		for _, y := range [...]float64{up, down} {
+			if finite(y) && u.Inside(y) == inside {
+				return plain(y)
+			}
+		}
+	}
+	return plain(x) // no number in this unit gives it: only possible if it was measured in another
+}
+
+// plain writes a number without an exponent unless it would be very long.
+func plain(y float64) string {
+	if a := math.Abs(y); a != 0 && (a < 1e-6 || a >= 1e21) {
+		return strconv.FormatFloat(y, 'e', -1, 64)
+	}
+	return strconv.FormatFloat(y, 'f', -1, 64)
+}
