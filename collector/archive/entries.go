@@ -14,19 +14,23 @@ import (
 
 // EntryQuery chooses entries of the journal; what is zero does not choose.
 type EntryQuery struct {
-	AfterSeq int64     // only entries with a higher number
-	Still    string    // only this still's
-	Kind     Kind      // only this kind
-	Run      int       // only this run's; give Still with it: every still counts its own runs
-	From, To time.Time // only entries later than From and not later than To
-	Limit    int       // at most so many; zero: all
-	Newest   bool      // newest first; otherwise in the order in which they were committed
+	AfterSeq  int64     // only entries with a higher number
+	BeforeSeq int64     // only entries with a lower number
+	Still     string    // only this still's
+	Kind      Kind      // only this kind
+	Run       int       // only this run's; give Still with it: every still counts its own runs
+	From, To  time.Time // only entries later than From and not later than To
+	Limit     int       // at most so many; zero: all
+	Newest    bool      // newest first; otherwise in the order in which they were committed
 }
 
 // Entries returns the entries that q chooses.
 func (a *Archive) Entries(ctx context.Context, q EntryQuery) ([]Entry, error) {
 	where, args := []string{"seq > ?"}, []any{q.AfterSeq}
 	add := func(cond string, v any) { where, args = append(where, cond), append(args, v) }
+	if q.BeforeSeq != 0 {
+		add("seq < ?", q.BeforeSeq)
+	}
 	if q.Still != "" {
 		add("still = ?", q.Still)
 	}
