@@ -5,100 +5,173 @@ import (
 	"math"
 )
 
-// Decay is a fitted pump-down p(t) = EndKPa + AmplitudeKPa·e^(−t/TauS), t in seconds on the clock of the
-// samples that were added, with what is known about its uncertainty.
+// Decay is a fitted pump-down, p(t) = EndKPa + AmplitudeKPa·e^(−(t − OriginS)/TauS), with what is known
+// about its uncertainty. Times are in s on the clock of the readings, pressures in kPa absolute.
+//
+// Inside it is held as p(t) = start − fall·(1 − e^(−rate·t))/rate: the pressure and the speed of its fall
+// at the origin, and the rate 1/τ. Those three are what early readings determine, with nearly normal
+// errors; p∞ = start − fall/rate and τ are not, and go to infinity as the curve tends to a straight line.
 type Decay struct {
-	EndKPa       float64 // pressure it levels off at, kPa absolute
-	TauS         float64 // time constant, s
-	AmplitudeKPa float64 // at t = OriginS
-	OriginS      float64 // time the amplitude refers to, s
+	EndKPa       float64 // pressure it levels off at
+	TauS         float64 // time constant
+	AmplitudeKPa float64 // what it still has to fall at the origin
+	OriginS      float64 // the first reading
 
-	// Cov is the covariance of (EndKPa, ln TauS, AmplitudeKPa). The logarithm is used because the
-	// estimate of τ is skewed and that of ln τ is nearly normal.
+	StartKPa    float64 // pressure at the origin
+	FallKPaPerS float64 // speed of its fall there, kPa/s
+	RatePerS    float64 // 1/τ; not positive if the readings do not curve as a pump-down does
+
+	// Cov is the covariance of (StartKPa, FallKPaPerS, RatePerS).
 	Cov [3][3]float64
 
-	NoiseKPa float64 // standard deviation of one reading about the curve, kPa
+	NoiseKPa float64 // standard deviation of one reading about the curve
 	N        int     // readings used
-	LastS    float64 // time of the latest reading, s
+	LastS    float64 // time of the latest reading
 }
 
 // Errors of the fits.
 var (
-	// ErrTooFew: not enough readings yet, or no time passed between them.
+	// ErrTooFew: not enough readings yet. The Decay returned with it is empty.
 	ErrTooFew = errors.New("too few readings for a pump-down fit")
-	// ErrNotIdentifiable: the readings do not curve enough to tell where they level off.
+	// ErrNotIdentifiable: the readings do not curve enough to tell where they level off. The Decay
+	// returned with it has no EndKPa, TauS and AmplitudeKPa, but its forecast, At, AtSD and ChanceBelow,
+	// holds, with the uncertainty that a nearly straight line has.
 	ErrNotIdentifiable = errors.New("the readings do not yet show where the pressure levels off")
 )
 
-// At is the fitted pressure at time t (s), kPa absolute.
+// identifiable is how many of its standard deviations the rate must be above zero for a fit to have an
+// end pressure.
+const identifiable = 2
+
+// level fills in p∞, τ and A from the other three, or returns ErrNotIdentifiable.
+func (d *Decay) level() error {
+	if k := d.RatePerS; !(k > 0 && k > identifiable*math.Sqrt(max(d.Cov[2][2], 0))) {
+		return ErrNotIdentifiable
+	}
+	d.TauS = 1 / d.RatePerS
+	d.AmplitudeKPa = d.FallKPaPerS / d.RatePerS
+	d.EndKPa = d.StartKPa - d.AmplitudeKPa
+	return nil
+}
+
+// bend is (1 − e^(−k·t))/k, which is t for a straight line, and its derivative over k. For an infinite t
+// it is 1/k.
+func bend(k, t float64) (phi, dPhi float64) {
+	x := k * t
+	if math.Abs(x) < 1e-4 {
+		return t * (1 - x/2 + x*x/6), t * t * (-0.5 + x/3)
+	}
+	if math.IsInf(t, 1) {
+		return 1 / k, -1 / (k * k)
+	}
+	phi = -math.Expm1(-x) / k
+	return phi, (t*math.Exp(-x) - phi) / k
+}
+
+// At is the fitted pressure at time t, kPa absolute.
 func (d Decay) At(tS float64) float64 {
-	return d.EndKPa + d.AmplitudeKPa*math.Exp(-(tS-d.OriginS)/d.TauS)
+	phi, _ := bend(d.RatePerS, tS-d.OriginS)
+	return d.StartKPa - d.FallKPaPerS*phi
 }
 
 // AtSD is the standard deviation of the fitted curve (not of a reading) at time t, kPa: the covariance
 // propagated to first order.
 func (d Decay) AtSD(tS float64) float64 {
-	x := (tS - d.OriginS) / d.TauS
-	e := math.Exp(-x)
-	g := [3]float64{1, d.AmplitudeKPa * x * e, e}
-	return math.Sqrt(max(quadratic(d.Cov, g), 0))
+	phi, dPhi := bend(d.RatePerS, tS-d.OriginS)
+	return math.Sqrt(max(quadratic(d.Cov, [3]float64{1, -phi, -d.FallKPaPerS * dPhi}), 0))
 }
 
-// EndSDKPa is the standard deviation of EndKPa, kPa.
-func (d Decay) EndSDKPa() float64 { return math.Sqrt(max(d.Cov[0][0], 0)) }
+// EndSDKPa is the standard deviation of EndKPa to first order; 0 if there is no end.
+func (d Decay) EndSDKPa() float64 {
+	if d.TauS == 0 {
+		return 0
+	}
+	k := d.RatePerS
+	return math.Sqrt(max(quadratic(d.Cov, [3]float64{1, -1 / k, d.FallKPaPerS / (k * k)}), 0))
+}
 
-// TauSDS is the standard deviation of TauS, s.
-func (d Decay) TauSDS() float64 { return d.TauS * math.Sqrt(max(d.Cov[1][1], 0)) }
+// TauSDS is the standard deviation of TauS to first order, s; 0 if there is no end.
+func (d Decay) TauSDS() float64 {
+	return math.Sqrt(max(d.Cov[2][2], 0)) * d.TauS * d.TauS
+}
 
-// TimeTo is when the fitted curve comes to pKPa, s on the clock of the samples; ok is false if never.
+// TimeTo is when the fitted curve comes to pKPa, s on the clock of the readings; ok is false if never.
 func (d Decay) TimeTo(pKPa float64) (tS float64, ok bool) {
-	dt, ok := decayTime(d.EndKPa+d.AmplitudeKPa, d.EndKPa, d.TauS, pKPa)
+	if d.TauS == 0 {
+		dt := (d.StartKPa - pKPa) / d.FallKPaPerS // the straight line: no later than it
+		return d.OriginS + dt, d.N > 0 && dt >= 0 && !math.IsInf(dt, 0)
+	}
+	dt, ok := decayTime(d.StartKPa, d.EndKPa, d.TauS, pKPa)
 	return d.OriginS + dt, ok
 }
 
 // ChanceBelow is the probability that the curve is at or below targetKPa at deadlineS, and so has reached
-// it by then: a falling exponential is lowest at the end. The uncertainty of the fit alone is counted,
-// with ln τ and the two linear parameters taken as normal; a later fault or repair is not foreseen.
+// it by then: a falling exponential is lowest at the end. deadlineS may be +Inf: the chance that it ever
+// does. The uncertainty of the fit alone is counted, with start, fall and rate taken as normal and the
+// rate as not negative, for a pump-down never falls ever faster; a later fault or repair is not foreseen.
+// An empty Decay, which says nothing against it, gives 1.
 func (d Decay) ChanceBelow(targetKPa, deadlineS float64) float64 {
-	// Given ln τ the curve is linear in its other parameters, so the forecast is normal there; mix over
-	// ln τ on a grid of ±4 standard deviations. Within a cell of the grid the forecast moves by step·sd;
-	// that movement counts as a uniform spread, or the mixture would be a staircase.
-	const cells, reach = 32, 4.0
-	const step = 2 * reach / cells
-	sdLog := math.Sqrt(max(d.Cov[1][1], 0))
+	if d.N == 0 {
+		return 1
+	}
+	// Given the rate the curve is linear in the other two, so the forecast is normal there; mix over the
+	// rate on a grid out to 4 standard deviations. Within a cell of the grid the forecast moves; that
+	// counts as a uniform spread, or the mixture would be a staircase.
+	const cells, reach = 40, 4.0
+	t := deadlineS - d.OriginS
+	sdRate := math.Sqrt(max(d.Cov[2][2], 0))
+	low, high := max(-reach*sdRate, -d.RatePerS), reach*sdRate
+	if low >= high { // known, or surely negative
+		mean, sd := d.given(max(d.RatePerS, 0), t)
+		return normalBelow(targetKPa-mean, sd)
+	}
+	step := (high - low) / cells
+	edge, _ := d.given(d.RatePerS+low, t)
 	var chance, total float64
 	for i := range cells {
-		u := -reach + (float64(i)+0.5)*step
-		mean, sd := d.given(u*sdLog, deadlineS)
-		ahead, _ := d.given((u+step/2)*sdLog, deadlineS)
-		behind, _ := d.given((u-step/2)*sdLog, deadlineS)
-		spread := (ahead - behind) / math.Sqrt(12)
-		w := math.Exp(-u * u / 2)
-		chance += w * normalBelow(targetKPa-mean, math.Hypot(sd, spread))
+		u := low + (float64(i)+0.5)*step
+		mean, sd := d.given(d.RatePerS+u, t)
+		next, _ := d.given(d.RatePerS+u+step/2, t)
+		if spread := (next - edge) / math.Sqrt(12); !math.IsNaN(spread) && !math.IsInf(spread, 0) {
+			sd = math.Hypot(sd, spread)
+		}
+		edge = next
+		w := math.Exp(-u * u / (2 * sdRate * sdRate))
+		chance += w * normalBelow(targetKPa-mean, sd)
 		total += w
 	}
 	return min(max(chance/total, 0), 1)
 }
 
-// given is the forecast for time t and its standard deviation if ln τ were off by dl: the normal
-// distribution of the other two parameters, conditional on it.
-func (d Decay) given(dl, tS float64) (meanKPa, sdKPa float64) {
-	end, amp := d.EndKPa, d.AmplitudeKPa
-	vEnd, vAmp, cov := d.Cov[0][0], d.Cov[2][2], d.Cov[0][2]
-	if v := d.Cov[1][1]; v > 0 {
-		end += d.Cov[0][1] / v * dl
-		amp += d.Cov[1][2] / v * dl
-		vEnd -= d.Cov[0][1] * d.Cov[0][1] / v
-		vAmp -= d.Cov[1][2] * d.Cov[1][2] / v
-		cov -= d.Cov[0][1] * d.Cov[1][2] / v
+// given is the forecast t seconds after the origin, and its standard deviation, if the rate were k: the
+// normal distribution of start and fall, conditional on it.
+func (d Decay) given(k, t float64) (meanKPa, sdKPa float64) {
+	start, fall := d.StartKPa, d.FallKPaPerS
+	vStart, vFall, cov := d.Cov[0][0], d.Cov[1][1], d.Cov[0][1]
+	if v := d.Cov[2][2]; v > 0 {
+		dk := k - d.RatePerS
+		start += d.Cov[0][2] / v * dk
+		fall += d.Cov[1][2] / v * dk
+		vStart -= d.Cov[0][2] * d.Cov[0][2] / v
+		vFall -= d.Cov[1][2] * d.Cov[1][2] / v
+		cov -= d.Cov[0][2] * d.Cov[1][2] / v
 	}
-	e := math.Exp(-(tS - d.OriginS) / (d.TauS * math.Exp(dl)))
-	return end + amp*e, math.Sqrt(max(vEnd+2*e*cov+e*e*vAmp, 0))
+	phi := t
+	if k > 0 {
+		phi, _ = bend(k, t)
+	}
+	if math.IsInf(phi, 1) { // a straight line for ever
+		if fall == 0 {
+			return start, 0
+		}
+		return math.Copysign(math.Inf(1), -fall), 0
+	}
+	return start - fall*phi, math.Sqrt(max(vStart-2*phi*cov+phi*phi*vFall, 0))
 }
 
 // normalBelow is the probability that a normal variable of mean 0 and standard deviation sd is below x.
 func normalBelow(x, sd float64) float64 {
-	if !(sd > 0) {
+	if !(sd > 0) || math.IsInf(x, 0) {
 		if x >= 0 {
 			return 1
 		}

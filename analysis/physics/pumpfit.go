@@ -18,42 +18,63 @@ import "math"
 // "sandwich" of White, Econometrica 48 (1980) 817, for a known error structure), and the bias that the
 // noisy regressor gives (errors in variables) is taken out of the normal equations.
 //
-// A reading equal to its predecessors on a coarse gauge is hardly new information: the n-th equal
-// reading in a row counts 1/n.
+// Readings equal to each other in a row, as a coarse gauge gives them, share one error: they count as one
+// reading, at their mean time.
 //
 // The zero value is ready for the first reading.
 type PumpDownFit struct {
-	n         int
-	t0, p0    float64 // first reading: origin of the sums
-	t, p      float64 // latest reading
-	h         float64 // latest interval
-	area      float64 // J = ∫(p − p0) dt by trapezoids, kPa·s
-	equal     float64 // readings equal to the latest one, in a row
-	sumH2, sH float64 // Σh³, Σh: mean square interval, weighted by time
+	// RestNoiseKPa is the standard deviation of the gauge's readings at rest, if known. It counts as much
+	// as ten readings when the noise is estimated, which the first few readings cannot do alone.
+	RestNoiseKPa float64
+	// StepKPa is the step of a coarse gauge, if known; 0 means find it from the readings.
+	StepKPa float64
 
-	// Weighted sums over readings of x = (1, t, J) and y = p − p0.
-	xx  [3][3]float64
-	xy  [3]float64
-	yy  float64
-	sum [3]float64 // C: Σ v·x
+	step GaugeStep
+	n    int
+	t0   float64 // first reading: origin of the sums
+	p0   float64
+	t, p float64 // latest reading
+	h    float64 // its distance from the one before, s
+	area float64 // J = ∫(p − p0) dt up to it by trapezoids, kPa·s
+	sumH float64 // Σh and Σh³: the mean square interval, weighted by time
+	cube float64
 
-	// Influence of each reading's noise on Σ v·x·u is s = v·x + a·(n − W·T), T the final sum; see influence.
-	vxx, vxn, nn [3][3]float64
-	wx, wn       [3]float64
-	ww           float64
-
-	pendX [3]float64 // v·x of the latest reading, whose weight in later integrals is not yet known
-	pendH float64    // its interval back
-
-	noiseJ  float64 // Σ v·Var(J)/σ²
-	noiseYJ float64 // Σ v·Cov(J, y)/σ²
-	varOld  float64 // Σ_{j<latest} W²: variance of the closed part of the integral, in σ²
-	vSum    float64
-	vH      float64
+	run  run  // the latest readings, as long as they are equal
+	sums sums // the runs before
 }
 
-// Reset forgets everything.
-func (f *PumpDownFit) Reset() { *f = PumpDownFit{} }
+// run is readings equal to each other, summed.
+type run struct {
+	m      float64    // readings
+	p      float64    // the first of them
+	x      [3]float64 // Σ (1, t, J)
+	y      float64    // Σ (p − p0)
+	inside float64    // Σ over the readings of the weight that the run's common error has in J there
+	weight float64    // weight of that error in J beyond the run, but for the half interval still to come
+}
+
+// sums are over closed runs, one row x = (1, t, J), y each.
+type sums struct {
+	rows float64
+	xx   [3][3]float64
+	xy   [3]float64
+	yy   float64
+	x    [3]float64 // Σx, so far: C
+
+	// The error of one row enters Σ x·(y − x·β) with the factor x·(1 − a·κ) − a·W·(T − C), T the final
+	// Σx: κ its own part of its own integral, W that in all later ones. With n = W·C − κ·x this is
+	// x + a·(n − W·T); these are the sums of products of its parts.
+	xn, nn [3][3]float64
+	wx, wn [3]float64
+	w, ww  float64
+
+	kappa  float64 // Σκ: covariance of J and y, in σ²
+	varJ   float64 // ΣVar(J), in σ²
+	varOld float64 // ΣW²: variance of J from closed runs, in σ²
+}
+
+// Reset forgets the readings.
+func (f *PumpDownFit) Reset() { *f = PumpDownFit{RestNoiseKPa: f.RestNoiseKPa, StepKPa: f.StepKPa} }
 
 // N is the number of readings added.
 func (f *PumpDownFit) N() int { return f.n }
@@ -61,177 +82,209 @@ func (f *PumpDownFit) N() int { return f.n }
 // Add takes the next reading: time in s on any clock, pressure in kPa absolute. A reading that is not
 // finite, or not later than the one before, is passed over.
 func (f *PumpDownFit) Add(tS, pKPa float64) {
-	if math.IsNaN(tS-pKPa) || math.IsInf(tS-pKPa, 0) {
+	if math.IsNaN(tS-pKPa) || math.IsInf(tS-pKPa, 0) || f.n > 0 && tS <= f.t {
 		return
 	}
+	f.step.Add(pKPa)
 	if f.n == 0 {
-		f.t0, f.p0, f.t, f.p, f.equal = tS, pKPa, tS, pKPa, 1
-		f.take(0)
-		return
+		f.t0, f.p0, f.t, f.p = tS, pKPa, tS, pKPa
+		f.run.p = pKPa
 	}
 	h := tS - f.t
-	if h <= 0 {
-		return
+	half := (f.h + h) / 2 // weight in later integrals of the reading before
+	if pKPa != f.run.p && math.Abs(pKPa-f.run.p) >= f.StepKPa/4 {
+		f.sums.close(&f.run, half)
+		f.run = run{p: pKPa}
+	} else if f.n > 0 {
+		f.run.weight += half
 	}
-	f.settle(f.pendH/2 + h/2)
 	f.area += h * ((f.p - f.p0) + (pKPa - f.p0)) / 2
-	f.sumH2 += h * h * h
-	f.sH += h
-	if pKPa == f.p {
-		f.equal++
-	} else {
-		f.equal = 1
-	}
-	f.t, f.p = tS, pKPa
-	f.take(h)
-}
-
-// take adds the latest reading, h seconds after the one before, to the sums.
-func (f *PumpDownFit) take(h float64) {
-	v := 1 / f.equal
-	x := [3]float64{1, f.t - f.t0, f.area}
-	y := f.p - f.p0
-	for i := range 3 {
-		for j := range 3 {
-			f.xx[i][j] += v * x[i] * x[j]
-			f.vxx[i][j] += v * v * x[i] * x[j]
-		}
-		f.xy[i] += v * x[i] * y
-		f.sum[i] += v * x[i]
-		f.pendX[i] = v * x[i]
-	}
-	f.yy += v * y * y
-	f.pendH = h
-	f.noiseJ += v * (f.varOld + h*h/4)
-	f.noiseYJ += v * h / 2
-	f.vSum += v
-	f.vH += v * h
+	f.sumH += h
+	f.cube += h * h * h
+	f.t, f.p, f.h = tS, pKPa, h
 	f.n++
+	f.run.m++
+	f.run.x[0]++
+	f.run.x[1] += tS - f.t0
+	f.run.x[2] += f.area
+	f.run.y += pKPa - f.p0
+	f.run.inside += f.run.weight + h/2
 }
 
-// settle closes the account of the latest reading once its weight w in all later integrals is known.
-func (f *PumpDownFit) settle(w float64) {
+// close adds a run as a row; last is the weight of its last reading in all later integrals.
+func (s *sums) close(r *run, last float64) {
+	x := [3]float64{1, r.x[1] / r.m, r.x[2] / r.m}
+	y, kappa, w := r.y/r.m, r.inside/r.m, r.weight+last
 	var n [3]float64
 	for i := range 3 {
-		n[i] = w*f.sum[i] - f.pendH/2*f.pendX[i]
+		s.x[i] += x[i]
+		n[i] = w*s.x[i] - kappa*x[i]
 	}
 	for i := range 3 {
 		for j := range 3 {
-			f.vxn[i][j] += f.pendX[i] * n[j]
-			f.nn[i][j] += n[i] * n[j]
+			s.xx[i][j] += x[i] * x[j]
+			s.xn[i][j] += x[i] * n[j]
+			s.nn[i][j] += n[i] * n[j]
 		}
-		f.wx[i] += w * f.pendX[i]
-		f.wn[i] += w * n[i]
+		s.xy[i] += x[i] * y
+		s.wx[i] += w * x[i]
+		s.wn[i] += w * n[i]
 	}
-	f.ww += w * w
-	f.varOld += w * w
+	s.yy += y * y
+	s.rows++
+	s.w += w
+	s.ww += w * w
+	s.kappa += kappa
+	s.varJ += s.varOld + kappa*kappa
+	s.varOld += w * w
 }
 
-// influence is Σ s·sᵀ, the covariance of the score in units of σ², for the slope a. The noise e_j of one
-// reading enters the score Σ v·x·(e − a·∫e) with the factor
-// s_j = v_j·x_j − a·(h_j/2·v_j·x_j + W_j·(T − C_j)), C_j the sum up to j, T over all.
-func (f *PumpDownFit) influence(a float64) (s [3][3]float64) {
-	last := *f
-	last.settle(0) // the latest reading is in no later integral
-	t := last.sum
+// influence is the covariance of Σ x·(y − x·β) in units of σ², for the slope a.
+func (s *sums) influence(a float64) (out [3][3]float64) {
+	t := &s.x
 	for i := range 3 {
 		for j := range 3 {
-			s[i][j] = last.vxx[i][j] +
-				a*(last.vxn[i][j]+last.vxn[j][i]-last.wx[i]*t[j]-last.wx[j]*t[i]) +
-				a*a*(last.nn[i][j]-last.wn[i]*t[j]-last.wn[j]*t[i]+last.ww*t[i]*t[j])
+			out[i][j] = s.xx[i][j] +
+				a*(s.xn[i][j]+s.xn[j][i]-s.wx[i]*t[j]-s.wx[j]*t[i]) +
+				a*a*(s.nn[i][j]-s.wn[i]*t[j]-s.wn[j]*t[i]+s.ww*t[i]*t[j])
 		}
 	}
-	return s
+	return out
 }
 
-// Decay returns the fit so far. ErrTooFew: fewer than 5 readings. ErrNotIdentifiable: no falling
-// exponential describes them (yet), as with a pressure that stays where it is.
-func (f *PumpDownFit) Decay() (Decay, error) {
-	if f.n < 5 || f.vSum < 4 {
-		return Decay{}, ErrTooFew
-	}
-	var (
-		beta     [3]float64
-		inverse  [3][3]float64
-		score    [3][3]float64
-		variance float64
-	)
-	for range 3 { // the noise decides the correction, the residuals decide the noise
-		g, r := f.xx, f.xy
-		g[2][2] -= variance * f.noiseJ
-		r[2] -= variance * f.noiseYJ
-		var ok bool
-		if inverse, ok = invertSymmetric(g); !ok {
-			return Decay{}, ErrNotIdentifiable
-		}
-		beta = apply(inverse, r)
-		a := beta[2]
-		score = f.influence(a)
-		// E[Σ v·u²] = σ²·(Σ v·(1 − a·h + a²·Var J) − tr(G⁻¹·S)).
-		free := f.vSum - a*f.vH + a*a*f.noiseJ - traceProduct(inverse, score)
-		if !(free > 0.5) {
-			return Decay{}, ErrNotIdentifiable
-		}
-		variance = max(f.residual(beta), 0) / free
-	}
-	a, b := beta[2], beta[1]
-	if !(a < 0) {
-		return Decay{}, ErrNotIdentifiable
-	}
-	// The trapezoids of an exponential are its integral times a constant, so p∞ is exact for even
-	// sampling, and τ follows from −a = (2/h)·tanh(h/2τ).
-	h := math.Sqrt(f.sumH2 / f.sH)
-	half := -a * h / 2
-	if half >= 0.95 {
-		return Decay{}, ErrNotIdentifiable // readings further apart than 3.6 τ
-	}
-	tau := -1 / a
-	if h > 0 {
-		tau = h / (2 * math.Atanh(half))
-	}
-	end := f.p0 - b/a
-	start := f.p0 + beta[0]
-	d := Decay{
-		EndKPa: end, TauS: tau, AmplitudeKPa: start - end, OriginS: f.t0,
-		NoiseKPa: math.Sqrt(variance), N: f.n, LastS: f.t,
-	}
-	// Gradients of (p∞, ln τ, A) over (c, b, a).
-	jac := [3][3]float64{
-		{0, -1 / a, b / (a * a)},
-		{0, 0, -1 / a},
-		{1, 1 / a, -b / (a * a)},
-	}
-	cov := sandwich(inverse, score)
+// residual is Σ (y − x·β)².
+func (s *sums) residual(beta [3]float64) float64 {
+	r := s.yy
 	for i := range 3 {
+		r -= 2 * beta[i] * s.xy[i]
 		for j := range 3 {
-			cov[i][j] *= variance
-		}
-	}
-	d.Cov = sandwich(jac, cov)
-	if !d.finite() {
-		return Decay{}, ErrNotIdentifiable
-	}
-	return d, nil
-}
-
-// residual is Σ v·(y − x·β)².
-func (f *PumpDownFit) residual(beta [3]float64) float64 {
-	r := f.yy
-	for i := range 3 {
-		r -= 2 * beta[i] * f.xy[i]
-		for j := range 3 {
-			r += beta[i] * beta[j] * f.xx[i][j]
+			r += beta[i] * beta[j] * s.xx[i][j]
 		}
 	}
 	return r
 }
 
+// Decay returns the fit so far. ErrTooFew: fewer than 5 different readings. ErrNotIdentifiable: see there;
+// the forecast holds all the same.
+func (f *PumpDownFit) Decay() (Decay, error) {
+	if f.n < 5 {
+		return Decay{}, ErrTooFew
+	}
+	s := f.sums
+	s.close(&f.run, 0) // the latest error is in no later integral
+	if s.rows < 5 {
+		return f.line(&s)
+	}
+	var (
+		beta     [3]float64 // c, b, a
+		inverse  [3][3]float64
+		score    [3][3]float64
+		variance float64
+	)
+	for range 3 { // the noise decides the correction, the residuals decide the noise
+		g, r := s.xx, s.xy
+		g[2][2] -= variance * s.varJ
+		r[2] -= variance * s.kappa
+		var ok bool
+		if inverse, ok = invertSymmetric(g); !ok {
+			return f.line(&s)
+		}
+		beta = apply(inverse, r)
+		a := beta[2]
+		score = s.influence(a)
+		// E[Σu²] = σ²·(Σ(1 − 2a·κ + a²·Var J) − tr(G⁻¹·S)).
+		free := s.rows - 2*a*s.kappa + a*a*s.varJ - traceProduct(inverse, score)
+		if !(free > 0.5) {
+			return f.line(&s)
+		}
+		variance = f.noise(s.residual(beta), free)
+	}
+	c, b, a := beta[0], beta[1], beta[2]
+	// The trapezoids under an exponential are its integral times a constant. So p∞ = −b/a is exact for
+	// even sampling, and the rate k follows from −a = (2/h)·tanh(h·k/2).
+	h := math.Sqrt(f.cube / f.sumH)
+	half := -a * h / 2
+	if math.Abs(half) > 0.95 { // readings further apart than 3.6 τ
+		return f.line(&s)
+	}
+	stretch := 1.0
+	if half != 0 {
+		stretch = math.Atanh(half) / half
+	}
+	d := Decay{
+		OriginS: f.t0, StartKPa: f.p0 + c, FallKPaPerS: -(a*c + b) * stretch, RatePerS: -a * stretch,
+		NoiseKPa: math.Sqrt(variance), N: f.n, LastS: f.t,
+	}
+	// Gradients of (start, fall, rate) over (c, b, a).
+	d.Cov = sandwich([3][3]float64{
+		{1, 0, 0},
+		{-a * stretch, -stretch, -c * stretch},
+		{0, 0, -1 / (1 - half*half)},
+	}, sandwich(inverse, score))
+	for i := range 3 {
+		for j := range 3 {
+			d.Cov[i][j] *= variance
+		}
+	}
+	if !d.finite() {
+		return f.line(&s)
+	}
+	return d, d.level()
+}
+
+// line is the straight line through the readings, for when no curve can be told. A pump-down lies above
+// its tangent, so as a forecast it is the hopeful one.
+func (f *PumpDownFit) line(s *sums) (Decay, error) {
+	s0, s1, s2 := s.xx[0][0], s.xx[0][1], s.xx[1][1]
+	det := s0*s2 - s1*s1
+	if !(det > 1e-12*s0*s2) {
+		return Decay{}, ErrTooFew
+	}
+	c := (s2*s.xy[0] - s1*s.xy[1]) / det
+	b := (s0*s.xy[1] - s1*s.xy[0]) / det
+	rss := s.yy - c*s.xy[0] - b*s.xy[1]
+	variance := f.noise(rss, max(s.rows-2, 0.5))
+	d := Decay{
+		OriginS: f.t0, StartKPa: f.p0 + c, FallKPaPerS: -b,
+		NoiseKPa: math.Sqrt(variance), N: f.n, LastS: f.t,
+	}
+	d.Cov[0][0], d.Cov[1][1] = variance*s2/det, variance*s0/det
+	d.Cov[0][1] = variance * s1 / det
+	d.Cov[1][0] = d.Cov[0][1]
+	if !d.finite() {
+		return Decay{}, ErrTooFew
+	}
+	return d, ErrNotIdentifiable
+}
+
 func (d Decay) finite() bool {
-	s := d.EndKPa + d.TauS + d.AmplitudeKPa + d.NoiseKPa
+	s := d.StartKPa + d.FallKPaPerS + d.RatePerS + d.NoiseKPa
 	for i := range 3 {
 		for j := range 3 {
 			s += d.Cov[i][j]
 		}
 	}
 	return !math.IsNaN(s) && !math.IsInf(s, 0)
+}
+
+// restWeight is how many readings the noise at rest counts as.
+const restWeight = 10
+
+// noise is the variance of one reading, from the sum of squares of the residuals and the readings that
+// are free in it: never less than what the rounding to steps of the gauge alone gives, step²/12.
+func (f *PumpDownFit) noise(rss, free float64) float64 {
+	v := max(rss, 0)
+	if f.RestNoiseKPa > 0 {
+		v += restWeight * f.RestNoiseKPa * f.RestNoiseKPa
+		free += restWeight
+	}
+	step := f.gaugeStep()
+	return max(v/free, step*step/12)
+}
+
+func (f *PumpDownFit) gaugeStep() float64 {
+	if f.StepKPa > 0 {
+		return f.StepKPa
+	}
+	return f.step.Step()
 }

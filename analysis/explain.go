@@ -1,0 +1,245 @@
+package analysis
+
+import "math"
+
+// This file holds what the faults tell people: the sentence that says what is wrong, what to do first,
+// and the causes with their evidence. The weights are judgement, made explicit: prior × evidence
+// (common practice, no source).
+
+// airEvidence says what the compressed air tells: its factor for a cause in the air supply, and the sentence.
+func (a *Analyser) airEvidence() (factor float64, because string) {
+	air, ok := a.r.get(sAir)
+	least := a.still.Air.MinimumKPa
+	switch {
+	case a.r.off(sAirOn):
+		return 6, "the air to the ejector is switched off"
+	case !ok:
+		return 1, "the air supply is not measured on this still, so weak air cannot be ruled out"
+	case least > 0 && air < least:
+		return 12, "the air supply is at " + a.w.air(air) + ", below the " + a.w.air(least) + " it needs"
+	case least > 0 && air < 1.05*least:
+		return 0.6, "the air supply is only just at its minimum (" + a.w.air(air) + ")"
+	case least > 0:
+		return 0.05, "the air supply is good (" + a.w.air(air) + ")"
+	case air < 200: // kPa: ejectors want 4 to 6 bar; common practice, no source
+		return 6, "the air supply is only " + a.w.air(air)
+	}
+	return 0.3, "the air supply reads " + a.w.air(air)
+}
+
+// speedEvidence compares the time constant with that of this still's good runs: a leak does not change
+// it, weak air and a worn ejector make it longer.
+func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
+	v := &a.run.vac
+	usual, ok := median(a.memory.Learned.TauS, 3)
+	if !ok || !v.decayOK || v.decay.TauSDS() > 0.4*v.decay.TauS {
+		return 1, 1, ""
+	}
+	switch ratio := v.decay.TauS / usual; {
+	case ratio > 1.4:
+		return 0.4, 2.5, "it empties " + num(ratio, 1) + " times slower than in its good runs, as with a weak ejector"
+	case ratio < 1.2:
+		return 1.6, 0.4, "it empties as fast as ever and only ends too high, as with a leak"
+	}
+	return 1, 1, ""
+}
+
+func join(a, b string) string {
+	if a == "" {
+		return b
+	}
+	if b == "" {
+		return a
+	}
+	return a + "; " + b
+}
+
+const openWords = "lid gasket, lever or drain valve: the pressure alone cannot tell them apart"
+
+func (a *Analyser) explainNotPulled() account {
+	v, r := &a.run.vac, &a.r
+	var s suspects
+	air, airWhy := a.airEvidence()
+	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, v.p0)+", as with an opening to the air ("+openWords+")")
+	if r.off(sLid) {
+		s[0].Weight *= 8
+		s[0].Because = "the lid switch says that the lid is not closed"
+	}
+	s.add(AirSupply, 0.14*air, airWhy)
+	s.add(Ejector, 0.08, "an ejector that is blocked or does not start pulls nothing either")
+	if r.ok[sAir] && air < 1 {
+		s[2].Weight *= 1.5
+	}
+	gauge := 0.04
+	if a.gaugeFrozen() {
+		gauge = 0.3
+	}
+	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
+	likely := s.rank()
+	text := "No vacuum: " + span(r.t-v.calledAt) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
+	return account{text: text + a.adviceFor(likely), likely: likely}
+}
+
+// gaugeFrozen reports that the pressure gauge has shown the same value to the last digit all along,
+// although it used to scatter.
+func (a *Analyser) gaugeFrozen() bool {
+	i := a.in.pressureChannel()
+	if i < 0 || i >= len(a.sensors.ch) {
+		return false
+	}
+	c := &a.sensors.ch[i]
+	return a.r.t-c.changedAt > math.Max(20, 5*c.longest) && a.idle.step() < 0.3
+}
+
+// adviceFor says what to look at first.
+func (a *Analyser) adviceFor(l []Likely) string {
+	if len(l) == 0 {
+		return ""
+	}
+	switch l[0].Cause {
+	case OpenToAir:
+		return "Stop the run before it gets hot and look at the lid gasket, the lever and the drain valve."
+	case AirSupply:
+		return "Look at the compressed air first: the valve, the regulator and what else draws from the line."
+	case Ejector:
+		return "Look at the ejector: nozzle and silencer."
+	case Gauge:
+		return "Compare the gauge with another one before touching the still."
+	case ChargeVapor:
+		return "The charge itself may be holding the pressure; see whether it falls when the condenser is cold."
+	case Condenser:
+		return "Look at the condenser's cooling."
+	case Element:
+		return "Have the heating elements and their contactor measured by a qualified person."
+	case SupplyPhase:
+		return "Have fuses and supply phases checked by a qualified person."
+	case Thermostat:
+		return "Look at the thermostat setting and the high-limit, which may have tripped; find out why before resetting it."
+	case ThermalOil:
+		return "Look at the thermal oil: level and condition."
+	case SmallCharge:
+		return "Compare the charge with the usual one."
+	case WrongSolvent:
+		return "Make sure what was in the drum."
+	case SensorFailure:
+		return "Compare the sensor with another one."
+	}
+	return ""
+}
+
+func (a *Analyser) explainShort() account {
+	v, r := &a.run.vac, &a.r
+	target, _ := a.targetKPa()
+	end := v.decay.EndKPa
+	if v.over || !v.decayOK {
+		end = v.smooth
+	}
+	air, airWhy := a.airEvidence()
+	leak, pump, speedWhy := a.speedEvidence()
+	var s suspects
+	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, v.p0)+" ("+openWords+")", speedWhy))
+	s.add(AirSupply, 0.18*air*math.Max(0.4, pump), join(airWhy, speedWhy))
+	s.add(Ejector, 0.1*pump, "a worn or fouled ejector ends too high as well")
+	if !a.liquid.known {
+		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapor pressure may be what holds the pressure up")
+	} else if floor, ok := a.floorKPa(); ok && floor > 0.25*end {
+		s.add(ChargeVapor, 0.4*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(floor)+" of it")
+	}
+	s.add(Gauge, 0.04, "a gauge that reads low shows the same")
+	likely := s.rank()
+	text := "The vacuum will not be reached: it is heading for " + a.w.pressure(end, v.p0)
+	if v.over || r.t > v.calledAt+a.withinS() {
+		text = "The vacuum has levelled off at " + a.w.pressure(end, v.p0)
+	}
+	text += ", and the run needs " + a.w.pressure(target, v.p0) + ". "
+	if q, mm, ok := a.leak(); ok {
+		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
+	}
+	return account{text: text + a.adviceFor(likely), likely: likely}
+}
+
+func (a *Analyser) explainLost() account {
+	v, r := &a.run.vac, &a.r
+	var s suspects
+	air, airWhy := a.airEvidence()
+	s.add(OpenToAir, 0.55, "the vacuum was there and air has come in ("+openWords+")")
+	s.add(AirSupply, 0.25*air, airWhy)
+	s.add(Ejector, 0.07, "the ejector may have stopped or frozen up")
+	if a.run.distil.boiling || !a.in.fitted(sCondensate) && a.run.heat.max > 70 {
+		w, why := 0.1, "vapor that is not condensed raises the pressure too"
+		if c, ok := r.get(sCondensate); ok {
+			if c > 45 { // °C; common practice, no source
+				w, why = 0.6, "the condensate is warm ("+a.w.temp(c)+"): vapor is not being condensed"
+			} else {
+				w, why = 0.02, "the condensate is cool ("+a.w.temp(c)+")"
+			}
+		}
+		s.add(Condenser, w, why)
+	}
+	s.add(Gauge, 0.03, "a gauge that fails shows the same")
+	likely := s.rank()
+	return account{text: "The vacuum has gone from " + a.w.pressure(v.held, v.p0) + " to " + a.w.pressure(v.smooth, v.p0) +
+		" while the still is hot. The charge now boils hotter or not at all. " + a.adviceFor(likely), likely: likely}
+}
+
+func (a *Analyser) explainAir() account {
+	air, _ := a.r.get(sAir)
+	return account{
+		text: "The compressed air is at " + a.w.air(air) + " and the ejector needs " + a.w.air(a.still.Air.MinimumKPa) +
+			". The vacuum will be weak. Look at the valve, the regulator and what else draws from the line.",
+		likely: []Likely{{Cause: AirSupply, Weight: 1, Because: "the air supply is measured at " + a.w.air(air)}},
+	}
+}
+
+func (a *Analyser) explainStalled() account {
+	h, r := &a.run.heat, &a.r
+	oil, _ := r.get(sJacket)
+	set := a.still.Recipe.JacketC
+	var s suspects
+	kw, hasKW := r.get(sPower)
+	rated := a.still.Heater.RatedKW
+	switch {
+	case a.heaterOn() == no:
+		s.add(Thermostat, 0.55, "the heater has been off for "+span(r.t-h.lastOn)+" although the oil is "+a.w.warmth(set-oil)+" below its set point, as after a high-limit trip or with the thermostat turned down")
+		s.add(SupplyPhase, 0.2, "a blown fuse or an open contactor switches it off as well")
+		s.add(Element, 0.15, "elements that have failed draw nothing")
+	case hasKW && rated > 0 && kw < 0.75*rated:
+		s.add(SupplyPhase, 0.45, "the heater draws "+num(kw, 1)+" kW of its "+num(rated, 1)+" kW")
+		s.add(Element, 0.45, "part of the elements may have failed: "+num(kw, 1)+" kW of "+num(rated, 1)+" kW")
+	case hasKW:
+		s.add(ThermalOil, 0.35, "the heater draws its power and the oil does not get warmer: low oil, or heat going elsewhere")
+		s.add(SensorFailure, 0.35, "the heater draws its power, so the temperature reading itself may be wrong")
+		s.add(Element, 0.1, "an element may heat where the sensor does not see it")
+	default:
+		s.add(Element, 0.3, "the oil does not get warmer; the heater's power is not measured on this still")
+		s.add(Thermostat, 0.35, "the high-limit may have tripped or the thermostat may be set too low; nothing here measures it")
+		s.add(SupplyPhase, 0.2, "a lost supply phase or a blown fuse stops the heating as well")
+	}
+	s.add(SensorFailure, 0.06, "the sensor may have come out of its pocket")
+	likely := s.rank()
+	text := "Heating has stalled: the oil is at " + a.w.temp(oil) + ", " + a.w.warmth(set-oil) + " below its set point, and changes by " + a.w.perMin(h.slope) + ". "
+	return account{text: text + a.adviceFor(likely), likely: likely}
+}
+
+func (a *Analyser) explainOver() account {
+	oil, _ := a.r.get(sJacket)
+	set, limit := a.still.Recipe.JacketC, a.still.OilLimitC
+	text := "The oil is at " + a.w.temp(oil)
+	switch {
+	case limit > 0 && oil > limit-2:
+		text += ", at or above the limit of " + a.w.temp(limit) + " set for it. "
+	case set > 0 && oil > set+overMargin(set)-2:
+		text += ", " + a.w.warmth(oil-set) + " above its set point of " + a.w.temp(set) + ". "
+	default:
+		text += " and still rising although the heater is off. "
+	}
+	var s suspects
+	if a.heaterOn() == yes {
+		s.add(Thermostat, 0.75, "the heater is still on above the set point: a welded contactor or a failed thermostat")
+		s.add(SensorFailure, 0.15, "the temperature reading may be wrong")
+	} else {
+		s.add(Thermostat, 0.6, "the thermostat or its contactor does not hold the set point")
+		s.add(SensorFailure, 0.3, "the temperature reading may be wrong")
+	}
+	return account{text: text + "Cut the heating by the still's own controls and follow its manual; do not open a hot still.", likely: s.rank()}
+}

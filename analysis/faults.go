@@ -1,0 +1,90 @@
+package analysis
+
+// faults holds the standing of every fault that belongs to the still as a whole. Faults of single
+// channels are kept by sensors and limits.
+type faults struct {
+	held [len(stillFaults)]hold
+	list []StandingFault // raised and not cleared, oldest first; channel faults included
+}
+
+// stillFaults are the faults that this part of the program decides from the still's state.
+var stillFaults = [...]Fault{
+	VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled, OverTemperature, GasLevelHigh, DeviceSilent,
+}
+
+func faultIndex(f Fault) int {
+	for i, g := range stillFaults {
+		if g == f {
+			return i
+		}
+	}
+	panic("analysis: fault not in stillFaults: " + string(f))
+}
+
+// quiet reports that no fault stands or is about to be raised.
+func (f *faults) quiet() bool {
+	if len(f.list) > 0 {
+		return false
+	}
+	for i := range f.held {
+		if !f.held[i].quiet() {
+			return false
+		}
+	}
+	return true
+}
+
+// raised reports whether the fault stands.
+func (f *faults) raised(fault Fault) bool { return f.held[faultIndex(fault)].raised }
+
+// account is what a raised fault tells people.
+type account struct {
+	text   string
+	likely []Likely
+}
+
+// judge feeds the condition of a fault through its delays (s) and emits what changes. explain is only
+// called when the fault is raised.
+func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() account) {
+	up, down := a.faults.held[faultIndex(f)].update(a.r.t, cond, on, off)
+	if up {
+		acc := explain()
+		a.raise(f, "", acc)
+	}
+	if down {
+		a.clear(f, "")
+	}
+}
+
+// raise puts a fault on the list and emits it.
+func (a *Analyser) raise(f Fault, channel string, acc account) {
+	a.faults.list = append(a.faults.list, StandingFault{
+		Fault: f, Channel: channel, Since: a.r.at, Run: a.runNumber(), Text: acc.text, Likely: acc.likely,
+	})
+	if a.phase != Idle {
+		a.run.note(f)
+	}
+	a.emit(a.r.t, Event{Run: a.runNumber(), Kind: FaultEvent, Fault: f, Channel: channel, State: Raised,
+		Likely: acc.likely, Text: acc.text})
+}
+
+// clear takes a fault off the list and emits it; nothing happens if it does not stand.
+func (a *Analyser) clear(f Fault, channel string) {
+	for i, s := range a.faults.list {
+		if s.Fault != f || s.Channel != channel {
+			continue
+		}
+		a.faults.list = append(a.faults.list[:i:i], a.faults.list[i+1:]...)
+		a.emit(a.r.t, Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared,
+			Text: "Gone after " + span(a.r.at.Sub(s.Since).Seconds()) + "."})
+		return
+	}
+}
+
+// drop clears faults that end with the run, whatever their delays.
+func (a *Analyser) drop(fs ...Fault) {
+	for _, f := range fs {
+		a.faults.held[faultIndex(f)] = hold{}
+		a.clear(f, "")
+	}
+}

@@ -1,0 +1,227 @@
+package analysis
+
+import "math"
+
+// heat follows the oil of one run: is it being heated, does it get warmer, is the heating over.
+type heat struct {
+	oil    trend // two minutes
+	quick  trend // 45 s
+	startC float64
+	max    float64 // highest so far, °C
+	maxAt  float64
+	low    float64 // lowest since the set point was reached, °C
+
+	reached   bool // near the set point, or a first clear maximum
+	reachedAt float64
+
+	onAt        float64 // heater last began to draw, s
+	lastOn      float64 // heater last seen on, s; for jacket alone: last time the oil was clearly rising
+	everOn      bool
+	longestOff  float64 // longest pause of the thermostat after the set point was reached, s
+	risingUntil float64 // last time the oil clearly rose, s
+	slope       float64 // K/s over the last two minutes
+	slopeOK     bool
+
+	rateSum, rateTime float64 // for the mean heating rate between a third and two thirds of the way
+}
+
+const oilNear = 5 // K below the set point that counts as having reached it; thermostats switch within a few kelvin (common practice, no source)
+
+func (h *heat) begin(a *Analyser) {
+	r := &a.r
+	*h = heat{oil: trend{span: 120}, quick: trend{span: 45}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
+}
+
+// stepHeat takes one scan of a run.
+func (a *Analyser) stepHeat() {
+	h, r := &a.run.heat, &a.r
+	switch a.heaterOn() {
+	case yes:
+		if h.reached && h.everOn && r.t-h.lastOn > h.longestOff && r.t-h.lastOn < 3600 {
+			h.longestOff = r.t - h.lastOn
+		}
+		h.lastOn, h.everOn = r.t, true
+	case unknown:
+		if h.risingUntil > h.lastOn {
+			h.lastOn = h.risingUntil
+		}
+	}
+	if oil, ok := r.get(sJacket); ok {
+		a.followOil(oil)
+	}
+	a.judgeStalled()
+	a.judgeOver()
+}
+
+// followOil takes one good oil temperature.
+func (a *Analyser) followOil(oil float64) {
+	h, r := &a.run.heat, &a.r
+	if math.IsNaN(h.startC) {
+		h.startC = oil
+	}
+	h.oil.add(r.t, oil)
+	h.quick.add(r.t, oil)
+	if oil > h.max {
+		h.max, h.maxAt = oil, r.t
+	}
+	if f, ok := h.oil.fit(); ok && h.oil.width() > 60 {
+		h.slope, h.slopeOK = f.slope, true
+	}
+	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 && f.slope > leastRise/2 && f.slope > 3*f.slopeSD {
+		h.risingUntil = r.t
+		if a.heaterOn() == unknown {
+			h.everOn = true
+		}
+	}
+	set := a.still.Recipe.JacketC
+	if !h.reached {
+		if set > 0 && oil >= set-oilNear || set == 0 && oil > h.startC+20 && oil < h.max-2 {
+			h.reached, h.reachedAt, h.low = true, r.t, oil
+		}
+		if h.slopeOK && h.slope > leastRise && (set == 0 || oil < set-oilNear) {
+			h.rateSum += h.slope * r.dt
+			h.rateTime += r.dt
+		}
+	} else if !a.offLong() {
+		h.low = math.Min(h.low, oil)
+	}
+}
+
+// onSince reports that the heater has worked clearly after t: seen from the switch or power if there
+// is one, else from the oil rising.
+func (h *heat) onSince(t float64) bool { return h.risingUntil > t+20 }
+
+// offLong reports that the heating has been off for longer than the thermostat ever paused.
+func (a *Analyser) offLong() bool {
+	h, r := &a.run.heat, &a.r
+	pause := math.Max(240, 1.8*h.longestOff)
+	return r.t-h.lastOn > pause
+}
+
+// heatingOver reports that the run's heating has ended for good, and since when. It is the careful
+// half of the end of a run: the other half is that the vacuum is gone.
+func (a *Analyser) heatingOver() (float64, bool) {
+	h, r, v := &a.run.heat, &a.r, &a.run.vac
+	if r.ok[sRunOn] {
+		return r.t, r.off(sRunOn)
+	}
+	if !h.everOn && r.t-a.run.start < 1800 {
+		// Pulled and let go again without any heat: over when the vacuum is back at the surroundings.
+		return v.ventedAt, v.vented && r.t-v.ventedAt > 60 && a.heaterOn() != yes
+	}
+	oil, ok := r.get(sJacket)
+	if !ok {
+		return h.lastOn, a.heaterOn() == no && a.offLong()
+	}
+	switch a.heaterOn() {
+	case yes:
+		return 0, false
+	case no:
+		if !a.offLong() && !(v.vented && r.t-h.lastOn > 60) {
+			return 0, false
+		}
+		if a.holdDone() || v.vented || !v.moved || !a.in.pressureFitted() {
+			return h.lastOn, true
+		}
+		return h.lastOn, h.reached && a.still.Recipe.Hold == 0 || oil < h.max-25
+	}
+	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
+	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150
+	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))
+	if !h.reached {
+		below = h.max - 6
+	}
+	if !falling || oil > below {
+		return 0, false
+	}
+	if v.vented || !v.moved || !a.in.pressureFitted() || a.holdDone() || h.reached && a.still.Recipe.Hold == 0 {
+		return math.Max(h.lastOn, h.maxAtOrAfter(a)), true
+	}
+	return math.Max(h.lastOn, h.maxAtOrAfter(a)), oil < h.max-40
+}
+
+// maxAtOrAfter is when the oil last turned from rising to falling.
+func (h *heat) maxAtOrAfter(*Analyser) float64 { return math.Min(h.maxAt, h.risingUntil) }
+
+// holdDone reports that the recipe's time at set point has (nearly) passed.
+func (a *Analyser) holdDone() bool {
+	h, hold := &a.run.heat, a.still.Recipe.Hold
+	return hold > 0 && h.reached && h.lastOn-h.reachedAt > 0.85*seconds(hold)-h.longestOff
+}
+
+// expectedRate is the heating rate to expect, K/s: what this still's good runs did, else its rated power
+// into the charge and as much again for oil and metal.
+func (a *Analyser) expectedRate() float64 {
+	if usual, ok := median(a.memory.Learned.HeatKPS, 3); ok {
+		return usual
+	}
+	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {
+		// About 1.8 kJ/(L·K) for solvents; oil and steel of such a pot hold about as much again.
+		// Common practice, no source.
+		return kw / (2 * 1.8 * l)
+	}
+	return 1.0 / 60
+}
+
+// judgeStalled: well below set point, heat expected, temperature not rising.
+//
+// A charge that boils takes all the heat there is, and the oil may then rest well below its set point
+// in perfect health. So standing still only counts while the oil is too cool to boil the charge, or
+// when it falls, or when the heater is seen to be off.
+func (a *Analyser) judgeStalled() {
+	h, r, v := &a.run.heat, &a.r, &a.run.vac
+	oil, ok := r.get(sJacket)
+	set := a.still.Recipe.JacketC
+	cond := false
+	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
+	waited := r.t - a.run.start
+	if ok && set > 0 && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && oil < set-math.Max(8, 0.06*set) {
+		standing := h.slopeOK && h.slope < 0.12*a.expectedRate()
+		falling := h.slopeOK && h.slope < -0.1/60
+		delayed := !h.everOn && waited < 1200
+		switch a.heaterOn() {
+		case no:
+			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling)
+		case yes:
+			cond = (standing && a.tooCoolToBoil(oil) || falling) && waited > 300 && r.t-h.onAt > 240
+		default:
+			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && !delayed && waited > 300
+		}
+	}
+	if a.heaterOn() != yes {
+		h.onAt = r.t
+	}
+	on := 180.0
+	a.judge(HeatingStalled, cond, on, 60, a.explainStalled)
+}
+
+// tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.
+func (a *Analyser) tooCoolToBoil(oil float64) bool {
+	if a.run.distil.boiling {
+		return false
+	}
+	if a.r.pOK {
+		if boil, ok := a.liquid.boilC(a.r.p); ok {
+			return oil < boil+12
+		}
+	}
+	return oil < 55 // °C: what boils below that under vacuum, boils at once; common practice, no source
+}
+
+// overMargin is how far above its set point the oil may swing, K: thermostats overshoot most on the
+// first approach (common practice, no source).
+func overMargin(set float64) float64 { return math.Max(10, 0.06*set) }
+
+// judgeOver: above set point or oil limit by a margin, or rising with the heater off.
+func (a *Analyser) judgeOver() {
+	oil, ok := a.r.get(sJacket)
+	set, limit := a.still.Recipe.JacketC, a.still.OilLimitC
+	back := 0.0
+	if a.faults.raised(OverTemperature) {
+		back = 2 // K, deadband
+	}
+	h, r := &a.run.heat, &a.r
+	runaway := ok && a.phase != Idle && a.heaterOn() == no && r.t-h.lastOn > 420 && h.slopeOK && h.slope > 0.3/60 && h.everOn
+	cond := ok && (set > 0 && oil > set+overMargin(set)-back || limit > 0 && oil > limit-back || runaway)
+	a.judge(OverTemperature, cond, math.Max(10, 1.5*a.poll.dt), 60, a.explainOver)
+}

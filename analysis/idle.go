@@ -1,0 +1,203 @@
+package analysis
+
+import "math"
+
+// idle watches a still at rest: it learns what the gauges read then, and sees a run begin.
+type idle struct {
+	gauge   noise   // of the still pressure
+	level   float64 // still pressure at rest, kPa absolute; 0 until seen
+	quietAt float64 // last time the pressure was at its level, s
+	low     int     // scans in a row clearly below the level
+	powered int     // scans in a row with the heater or the air on
+
+	oil      trend
+	oilNoise noise
+	armed    bool // the oil has been seen not to rise: a rise from now on is a heater at work
+	rising   int
+}
+
+const (
+	oilSpan = 60 // s of oil temperature that a rise is judged on
+
+	// A heater that is too small to raise its oil by 0.5 °C/min takes more than four hours from room
+	// temperature to 150 °C; a room that warms on a summer morning makes less than 0.1 °C/min.
+	// Common practice, no source.
+	leastRise = 0.5 / 60 // K/s
+)
+
+// reset prepares for the first scan at rest, with what earlier idle hours taught about the gauge.
+func (i *idle) reset(l Learned) {
+	*i = idle{oil: trend{span: oilSpan}}
+	if l.GaugeSD > 0 {
+		i.gauge = noise{n: 8, meanSq: 2 * l.GaugeSD * l.GaugeSD, quantum: l.GaugeStep}
+	}
+}
+
+// pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its
+// display (a step q rounds with a standard deviation of q/√12, GUM F.2.2.1).
+func (i *idle) pressureSD() float64 {
+	return math.Hypot(i.gauge.sd(0.15), i.step()/math.Sqrt(12))
+}
+
+// step is the step of the gauge's display, kPa; 0 if it is too fine to matter.
+func (i *idle) step() float64 {
+	if i.gauge.quantum > 4 { // one early jump is not a display step
+		return 0
+	}
+	return i.gauge.quantum
+}
+
+// calm reports that nothing points at a run beginning.
+func (i *idle) calm(float64) bool {
+	if i.low > 0 || i.powered > 0 || i.rising > 0 {
+		return false
+	}
+	l, ok := i.oil.fit()
+	return !ok || l.slope < leastRise/3
+}
+
+// began is how the beginning of a run was seen.
+type began int
+
+const (
+	byRunSwitch began = iota
+	byAir
+	byHeater
+	byPressure
+	byOil
+	byRecording // the first scans are from the middle of a run
+)
+
+// stepIdle looks for the beginning of a run.
+func (a *Analyser) stepIdle() {
+	i, r := &a.idle, &a.r
+	if v, ok := r.get(sJacket); ok {
+		i.oil.add(r.t, v)
+		i.oilNoise.add(v)
+	}
+	if r.ok[sRunOn] { // the control says so itself: nothing else is needed
+		if r.on(sRunOn) {
+			a.beginRun(r.t, byRunSwitch)
+		} else {
+			i.atRest(r)
+		}
+		return
+	}
+	heater, air := a.heaterOn(), r.on(sAirOn)
+	if heater == yes || air {
+		i.powered++
+	} else {
+		i.powered = 0
+	}
+	switch {
+	case i.powered >= 2 && air:
+		a.beginRun(r.t-r.dt, byAir)
+	case i.powered >= 2:
+		a.beginRun(r.t-r.dt, byHeater)
+	case i.fell(r):
+		a.beginRun(math.Max(0, i.quietAt), byPressure)
+	case r.pOK && i.gauge.n <= 1 && r.p < 0.85*r.atm:
+		a.beginRun(r.t, byRecording)
+	default:
+		if t, ok := i.oilRises(r, a.memory.Learned); ok {
+			a.beginRun(t, byOil)
+			return
+		}
+		if i.low == 0 {
+			i.atRest(r)
+		}
+	}
+}
+
+// atRest takes a reading made at rest into the level of the pressure.
+func (i *idle) atRest(r *reading) {
+	if !r.pOK {
+		return
+	}
+	i.gauge.add(r.p)
+	if i.level == 0 {
+		i.level = r.p
+	}
+	w := math.Min(1, math.Max(r.dt/60, 1/float64(i.gauge.n+1)))
+	if r.p > i.level+3*i.pressureSD() { // air coming back after a run: follow it
+		w = 0.5
+	}
+	i.level += w * (r.p - i.level)
+	if r.p > i.level-2*i.pressureSD()-0.05 {
+		i.quietAt = r.t
+	}
+}
+
+// fell reports that the pressure has clearly left its level downwards: two scans in a row beyond five
+// standard deviations and beyond a display step, and by more than the weather does.
+func (i *idle) fell(r *reading) bool {
+	if !r.pOK || i.level == 0 {
+		return false
+	}
+	if i.level-r.p > math.Max(1.2, math.Max(5*i.pressureSD(), 1.5*i.step())) {
+		i.low++
+	} else {
+		i.low = 0
+	}
+	return i.low >= 2
+}
+
+// oilRises reports that the oil is being heated, and since when.
+func (i *idle) oilRises(r *reading, l Learned) (float64, bool) {
+	fit, ok := i.oil.fit()
+	if !ok || i.oil.width() < oilSpan/3 {
+		return 0, false
+	}
+	if !i.armed {
+		i.armed = fit.slope < leastRise/3 && i.oil.width() > oilSpan/2
+		return 0, false
+	}
+	least := leastRise
+	if usual, ok := median(l.HeatKPS, 3); ok {
+		least = math.Max(least, usual/4)
+	}
+	lo, _ := i.oil.extremes()
+	now := fit.mid + fit.slope*(r.t-fit.t0)
+	rise := now - lo
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(0.6, math.Max(5*i.oilNoise.sd(0.05), 1.6*i.oilNoise.quantum)) {
+		i.rising++
+	} else {
+		i.rising = 0
+	}
+	if i.rising < 2 {
+		return 0, false
+	}
+	// The steep part of the window began where the line from its end crosses the level before.
+	return math.Max(0, r.t-math.Min(oilSpan, rise/fit.slope)), true
+}
+
+// tri is yes, no, or not known.
+type tri int8
+
+const (
+	unknown tri = iota
+	no
+	yes
+)
+
+// heaterOn says whether the heater draws power now, from the best signal there is.
+func (a *Analyser) heaterOn() tri {
+	r := &a.r
+	if p, ok := r.get(sPower); ok {
+		least := 0.2
+		if a.still.Heater.RatedKW > 0 {
+			least = 0.05 * a.still.Heater.RatedKW
+		}
+		if p > least {
+			return yes
+		}
+		return no
+	}
+	if r.ok[sHeaterOn] {
+		if r.on(sHeaterOn) {
+			return yes
+		}
+		return no
+	}
+	return unknown
+}

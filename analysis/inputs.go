@@ -1,0 +1,123 @@
+package analysis
+
+import (
+	"math"
+	"time"
+
+	"luted/analysis/physics"
+)
+
+// sig indexes the signals the analysis uses, in the order of Signals.
+type sig uint8
+
+const (
+	sJacket sig = iota
+	sCharge
+	sVapor
+	sCondensate
+	sPressure
+	sVacuum
+	sAir
+	sPower
+	sCounter
+	sVolume
+	sMass
+	sFlow
+	sAmbient
+	sBarometer
+	sGas
+	sLid
+	sHeaterOn
+	sAirOn
+	sRunOn
+	nSig
+)
+
+// reading is one scan as the analysis sees it: signals by index, the pressure already absolute,
+// implausible numbers already taken out.
+type reading struct {
+	at  time.Time
+	t   float64 // s since the analyser's epoch
+	dt  float64 // s since the scan before; 0 for the first
+	v   [nSig]float64
+	ok  [nSig]bool
+	p   float64 // still pressure, kPa absolute
+	pOK bool
+	atm float64 // surrounding pressure, kPa absolute: barometer, else the site's altitude
+}
+
+// get returns a signal's number and whether there is one.
+func (r *reading) get(s sig) (float64, bool) { return r.v[s], r.ok[s] }
+
+// on reports a switch that is fitted, good and closed.
+func (r *reading) on(s sig) bool { return r.ok[s] && r.v[s] >= 0.5 }
+
+// off reports a switch that is fitted, good and open.
+func (r *reading) off(s sig) bool { return r.ok[s] && r.v[s] < 0.5 }
+
+// inputs maps scans to readings.
+type inputs struct {
+	channel  [nSig]int // column of the signal, -1 if not fitted
+	altitude float64   // atmosphere of the site's altitude, kPa
+}
+
+func newInputs(s *Still) inputs {
+	in := inputs{altitude: physics.AtmosphericKPa(s.AltitudeM)}
+	for i := range in.channel {
+		in.channel[i] = -1
+	}
+	for i, c := range s.Channels {
+		for k, row := range Signals {
+			if c.Signal == row.Signal && in.channel[k] < 0 {
+				in.channel[k] = i
+			}
+		}
+	}
+	return in
+}
+
+// fitted reports whether the still has the signal.
+func (in *inputs) fitted(s sig) bool { return in.channel[s] >= 0 }
+
+// pressureFitted reports whether the still pressure is measured in either form.
+func (in *inputs) pressureFitted() bool { return in.fitted(sPressure) || in.fitted(sVacuum) }
+
+// pressureChannel is the column the still pressure comes from, -1 if there is none.
+func (in *inputs) pressureChannel() int {
+	if in.channel[sPressure] >= 0 {
+		return in.channel[sPressure]
+	}
+	return in.channel[sVacuum]
+}
+
+// read fills r from a scan. Numbers outside the plausible range of their signal are left out: they are
+// the measurement's fault, and sensors.go reports them.
+func (in *inputs) read(s Scan, r *reading) {
+	for k := range in.channel {
+		r.v[k], r.ok[k] = 0, false
+		c := in.channel[k]
+		if c < 0 || c >= len(s.Values) {
+			continue
+		}
+		x, ok := s.Values[c].OK()
+		if !ok || !plausible(sig(k), x) {
+			continue
+		}
+		r.v[k], r.ok[k] = x, true
+	}
+	r.atm = in.altitude
+	if b, ok := r.get(sBarometer); ok {
+		r.atm = b
+	}
+	r.p, r.pOK = r.get(sPressure)
+	if !r.pOK {
+		if vac, ok := r.get(sVacuum); ok {
+			r.p, r.pOK = r.atm-vac, true
+		}
+	}
+}
+
+// plausible reports whether x can be a reading of the signal at all.
+func plausible(s sig, x float64) bool {
+	return !math.IsNaN(x) && x >= Signals[s].Min && x <= Signals[s].Max
+}

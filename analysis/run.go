@@ -1,0 +1,173 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// run is everything about the run in progress.
+type run struct {
+	start  float64 // s on the analyser's clock
+	by     began
+	marks  []mark  // phases entered
+	faults []Fault // each once, in the order raised
+
+	vac    vacuum
+	heat   heat
+	distil distil
+	energy energy
+	goods  shares
+}
+
+type mark struct {
+	phase Phase
+	t     float64
+}
+
+func (r *run) enter(p Phase, t float64) { r.marks = append(r.marks, mark{p, t}) }
+
+// note remembers a fault for the summary.
+func (r *run) note(f Fault) {
+	if !slices.Contains(r.faults, f) {
+		r.faults = append(r.faults, f)
+	}
+}
+
+// shares counts how many readings of the needed channels were bad.
+type shares struct{ bad, all int }
+
+// beginRun starts a run that was seen to have begun at t.
+func (a *Analyser) beginRun(t float64, by began) {
+	r := &a.r
+	a.memory.Runs++
+	a.run = run{start: t, by: by}
+	a.run.vac.begin(a, t, by)
+	a.run.heat.begin(a)
+	a.run.energy.begin(a)
+	if a.in.pressureFitted() && by != byRecording {
+		a.enter(PumpDown, t)
+	} else {
+		a.enter(HeatUp, t)
+	}
+	r.dt = 0 // the step before the run is not part of it
+}
+
+// stepRun takes one scan of a run.
+func (a *Analyser) stepRun() {
+	g := &a.run.goods
+	g.all += 2
+	if !a.r.pOK {
+		g.bad++
+	}
+	if !a.r.ok[sJacket] && !a.r.ok[sCharge] && !a.r.ok[sVapor] {
+		g.bad++
+	}
+	a.stepHeat()
+	a.stepVacuum()
+	a.stepAir()
+	a.stepDistil()
+	a.stepEnergy()
+	a.stepPhase()
+	if end, ok := a.ended(); ok {
+		a.endRun(end, false)
+	}
+}
+
+// stepPhase moves on through the phases.
+func (a *Analyser) stepPhase() {
+	v, d := &a.run.vac, &a.run.distil
+	if a.phase == PumpDown && v.over {
+		a.enter(HeatUp, v.overAt)
+	}
+	if (a.phase == PumpDown || a.phase == HeatUp) && d.boiling {
+		a.enter(Distilling, math.Max(d.boilingAt, a.phaseSince))
+	}
+	if a.phase == Distilling && d.fading {
+		a.enter(DryOut, math.Max(d.fadingAt, a.phaseSince))
+	}
+	if a.phase != CoolDown {
+		if t, over := a.heatingOver(); over {
+			a.enter(CoolDown, math.Max(t, a.phaseSince))
+		}
+	}
+}
+
+// ended decides whether the run is over: nothing heats any more, and the vacuum is gone or was never
+// there. end is when that came to be, s.
+func (a *Analyser) ended() (end float64, ok bool) {
+	if a.phase != CoolDown {
+		return 0, false
+	}
+	r, v, h := &a.r, &a.run.vac, &a.run.heat
+	over := a.phaseSince
+	switch {
+	case !a.in.pressureFitted():
+		return over, true
+	case v.vented:
+		return math.Max(over, v.ventedAt), true
+	case !v.moved && r.pOK:
+		return over, true
+	}
+	if oil, ok := r.get(sJacket); ok && oil < coldC && h.max > coldC+10 {
+		return r.t, true
+	}
+	return r.t, r.t-over > longestCoolDown
+}
+
+const (
+	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
+	longestCoolDown = 8 * 3600 // s
+)
+
+// endedBefore is for a recording that stops before the end of the run could be certain: the vacuum has
+// been let go and nothing has heated since.
+func (a *Analyser) endedBefore() (float64, bool) {
+	v, h := &a.run.vac, &a.run.heat
+	if !v.vented || !v.moved {
+		return 0, false
+	}
+	if a.phase == CoolDown {
+		return math.Max(a.phaseSince, v.ventedAt), true
+	}
+	if h.onSince(v.ventedAt) {
+		return 0, false
+	}
+	return v.ventedAt, true
+}
+
+// endRun sums the run up and goes back to idle.
+func (a *Analyser) endRun(end float64, open bool) {
+	a.drop(VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled)
+	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
+	s := a.summary(end, open)
+	number := a.runNumber()
+	a.learn(s)
+	a.phase, a.phaseSince = Idle, end
+	a.emit(a.r.t, Event{Run: number, Kind: RunEvent, Summary: s})
+	if !open {
+		a.emit(a.r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
+	}
+	a.phaseSince = a.r.t // idle counts from when it was known
+	level := a.run.vac.p0
+	a.run = run{}
+	a.idle.reset(a.memory.Learned)
+	if a.r.pOK && a.r.p > 0.9*level {
+		a.idle.level = a.r.p
+	}
+}
+
+// spans are the phases of the run as people read them.
+func (a *Analyser) spans(end float64) []PhaseSpan {
+	out := make([]PhaseSpan, 0, len(a.run.marks))
+	for i, m := range a.run.marks {
+		to := end
+		if i+1 < len(a.run.marks) {
+			to = a.run.marks[i+1].t
+		}
+		out = append(out, PhaseSpan{Name: m.phase, Start: a.time(m.t), End: a.time(to)})
+	}
+	return out
+}
+
+func seconds(d time.Duration) float64 { return d.Seconds() }

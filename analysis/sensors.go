@@ -1,0 +1,170 @@
+package analysis
+
+import "math"
+
+// sensors judges the measurements themselves: a device that does not answer, a broken wire, a number
+// that cannot be, a value that stands still although it must move.
+type sensors struct {
+	ch     []sensor
+	silent hold
+}
+
+// sensor is one channel's record.
+type sensor struct {
+	outOfRange  hold
+	implausible hold
+	stuck       hold
+
+	last      float64
+	hasLast   bool
+	changedAt float64 // last time the value moved, s
+	longest   float64 // longest time it stood still while it was believed, s
+	jumps     float64 // recent impossible jumps, decaying
+}
+
+func (s sensors) cleared(n int) sensors {
+	if len(s.ch) != n {
+		return sensors{ch: make([]sensor, n)}
+	}
+	clear(s.ch)
+	return sensors{ch: s.ch}
+}
+
+// quiet reports that nothing stands or is about to be raised.
+func (s *sensors) quiet() bool {
+	if !s.silent.quiet() {
+		return false
+	}
+	for i := range s.ch {
+		c := &s.ch[i]
+		if !c.outOfRange.quiet() || !c.implausible.quiet() || !c.stuck.quiet() {
+			return false
+		}
+	}
+	return true
+}
+
+const (
+	badOn    = 10  // s that a bad reading must last before it is a fault; NE 43 failure levels are believed after about 4 s
+	badOff   = 10  // s
+	silentOn = 20  // s
+	stuckMin = 600 // s
+)
+
+// stepSensors takes one scan.
+func (a *Analyser) stepSensors(s Scan) {
+	t := a.r.t
+	on := math.Max(badOn, 2.5*a.poll.dt)
+	all := len(a.still.Channels) > 0
+	anySilent := false
+	for i := range a.still.Channels {
+		v := Value{Quality: Missing}
+		if i < len(s.Values) {
+			v = s.Values[i]
+		}
+		if v.Quality == Good {
+			all = false
+		}
+		if v.Quality == Silent || v.Quality == Missing {
+			anySilent = true
+		}
+		a.stepSensor(i, v, on)
+	}
+	silentAfter := math.Max(silentOn, 3*a.poll.dt)
+	up, down := a.sensors.silent.update(t, all && anySilent, silentAfter, badOff)
+	if up {
+		a.raise(DeviceSilent, "", account{text: "No channel of this still has given a value for " + span(silentAfter) +
+			": the device, its power or the line to it is down. Nothing is being watched until it answers."})
+	}
+	if down {
+		a.clear(DeviceSilent, "")
+	}
+}
+
+// stepSensor judges one channel.
+func (a *Analyser) stepSensor(i int, v Value, on float64) {
+	c, ch, t := &a.sensors.ch[i], &a.still.Channels[i], a.r.t
+	x, good := v.OK()
+	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
+	odd := v.Quality == Implausible || good && (math.IsNaN(x) || math.IsInf(x, 0))
+	if good && ch.Signal != "" {
+		info, _ := LookupSignal(string(ch.Signal))
+		if x < info.Min || x > info.Max {
+			range1 = true
+		}
+	}
+	if good && !range1 && !odd {
+		odd = a.impossible(c, ch, x)
+		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
+			if c.hasLast {
+				c.longest = math.Max(c.longest, t-c.changedAt)
+			}
+			c.changedAt = t
+		}
+		c.last, c.hasLast = x, true
+	} else {
+		c.changedAt = t
+	}
+	name := ch.Name
+	if up, down := c.outOfRange.update(t, range1, on, badOff); up {
+		what := "reads beyond anything it can measure"
+		if v.Quality == BrokenWire {
+			what = "carries a current that signals a failure (broken wire, no supply, or a failed transmitter)"
+		}
+		a.raise(SignalOutOfRange, name, account{text: "The channel " + name + " " + what + ". Its values are not used until it is back. Check the sensor, its wiring and the scaling."})
+	} else if down {
+		a.clear(SignalOutOfRange, name)
+	}
+	if up, down := c.implausible.update(t, odd || c.jumps > 3, on/2, 60); up {
+		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."})
+	} else if down {
+		a.clear(SignalImplausible, name)
+	}
+	if up, down := c.stuck.update(t, a.stuck(c, ch, good), 0, 0); up {
+		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register."})
+	} else if down {
+		a.clear(SignalStuck, name)
+	}
+}
+
+// impossible reports a value that contradicts physics by itself: a jump that no thermal mass can make,
+// or a pressure clearly above what the surroundings can supply while the ejector pulls.
+func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
+	r := &a.r
+	if ch.Dimension == Temperature && c.hasLast && r.dt > 0 {
+		// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
+		if math.Abs(x-c.last) > 8+3*r.dt {
+			c.jumps++
+		} else {
+			c.jumps *= math.Exp(-r.dt / 120)
+		}
+	}
+	switch ch.Signal {
+	case StillPressure, StillVacuum:
+		return r.pOK && (r.p < -0.8-a.idle.pressureSD()*3 || r.p > r.atm*1.25+5)
+	}
+	return false
+}
+
+// stuck reports that a value stands still to the last digit although it must move. A coarse or lazy
+// channel has stood still before; it must now do so ten times as long.
+func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
+	if !good || a.phase == Idle || !c.hasLast {
+		return false
+	}
+	t := a.r.t
+	still := t - c.changedAt
+	if still < math.Max(stuckMin, 10*c.longest) {
+		return false
+	}
+	h := &a.run.heat
+	switch ch.Signal {
+	case JacketTemperature:
+		return a.heaterOn() == yes || a.run.vac.moved && t-a.run.start > 1200
+	case ChargeTemperature, VaporTemperature:
+		return h.slopeOK && math.Abs(h.slope) > leastRise && h.max-h.startC > 20
+	case StillPressure, StillVacuum:
+		return h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
+	}
+	return false
+}

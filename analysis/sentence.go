@@ -1,0 +1,97 @@
+package analysis
+
+// Status is the present moment. It may be called after any Step; it changes nothing.
+func (a *Analyser) Status() Status {
+	r := &a.r
+	s := Status{
+		At: r.at, Phase: a.phase, Run: a.runNumber(), Runs: a.memory.Runs,
+		PhaseSince: a.time(a.phaseSince),
+		Faults:     append([]StandingFault(nil), a.faults.list...),
+	}
+	if r.pOK {
+		s.PressureKPa = number(r.p, true)
+		boil, ok := a.liquid.boilC(r.p)
+		s.SaturationC = number(boil, ok)
+	}
+	if t, stated := a.targetKPa(); stated {
+		s.TargetKPa = number(t, true)
+	}
+	if a.phase != Idle {
+		start := a.time(a.run.start)
+		s.RunStart = &start
+		s.Phases = a.spans(a.r.t)
+		floor, ok := a.floorKPa()
+		s.VaporFloorKPa = number(floor, ok)
+		s.Forecast = a.forecast()
+		kWh, _, ok := a.run.energy.total()
+		s.EnergyKWh = number(kWh, ok)
+		liters, _, basis, ok := a.recovered()
+		s.RecoveredL = number(liters, ok)
+		s.RecoveredBasis = basis
+		if d := &a.run.distil; d.dry {
+			at := a.time(d.dryAt)
+			s.DryAt = &at
+		}
+	}
+	s.Sentence = a.sentence()
+	return s
+}
+
+// forecast is where the pump-down is heading, nil when it is over or not yet known.
+func (a *Analyser) forecast() *Forecast {
+	v := &a.run.vac
+	if a.phase != PumpDown || !v.decayOK || v.over {
+		return nil
+	}
+	f := &Forecast{EndKPa: round(v.decay.EndKPa), EndSDKPa: round(a.endSD()), TauS: round(v.decay.TauS), ChanceOK: round(a.chance())}
+	target, _ := a.targetKPa()
+	if t, ok := v.decay.TimeTo(target); ok && t > a.r.t {
+		f.TargetInS = number(t-a.r.t, true)
+	}
+	return f
+}
+
+// sentence says what is going on, in the words of the shop.
+func (a *Analyser) sentence() string {
+	r, v, h := &a.r, &a.run.vac, &a.run.heat
+	if n := len(a.faults.list); n > 0 && a.phase != Idle {
+		return a.faults.list[n-1].Text
+	}
+	oil, okOil := r.get(sJacket)
+	warm := ""
+	if okOil {
+		warm = ", oil at " + a.w.temp(oil)
+	}
+	target, _ := a.targetKPa()
+	switch a.phase {
+	case PumpDown:
+		if f := a.forecast(); f != nil && f.TargetInS != nil {
+			return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, v.p0) + " in about " + span(*f.TargetInS) + warm + "."
+		}
+		return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, v.p0) + warm + "."
+	case HeatUp:
+		if set := a.still.Recipe.JacketC; set > 0 && okOil && !h.reached {
+			if h.slopeOK && h.slope > leastRise && oil < set {
+				return "Heating up" + warm + " of " + a.w.temp(set) + ", about " + span((set-oil)/h.slope) + " to go."
+			}
+			return "Heating up" + warm + " of " + a.w.temp(set) + "."
+		}
+		return "At heat" + warm + "."
+	case Distilling:
+		if l, _, _, ok := a.recovered(); ok {
+			return "Distilling: " + a.w.volume(l) + " over so far" + warm + "."
+		}
+		return "Distilling" + warm + "."
+	case DryOut:
+		if a.run.distil.dry {
+			return "Dry since " + span(r.t-a.run.distil.dryAt) + " (by " + a.run.distil.basis + "): you can stop" + warm + "."
+		}
+		return "Drying the residue: little comes over any more" + warm + "."
+	case CoolDown:
+		return "Cooling down" + warm + ". Open only when the maker's manual allows it."
+	}
+	if n := len(a.faults.list); n > 0 {
+		return a.faults.list[n-1].Text
+	}
+	return "Idle" + warm + "."
+}

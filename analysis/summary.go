@@ -1,0 +1,231 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+
+	"luted/analysis/physics"
+)
+
+// leak is the air coming in, in mbar·L/s, and the round hole that would pass it, mm. It needs the gas
+// volume, a time constant and an end pressure above that of the tight still by more than is uncertain.
+func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
+	v := &a.run.vac
+	tau, ok := a.tauS()
+	if !ok || a.still.GasVolumeL <= 0 {
+		return 0, 0, false
+	}
+	end, ok := a.endKPa()
+	if !ok {
+		return 0, 0, false
+	}
+	unsure := 3.0 // kPa, of the stand-in
+	if _, learned := median(a.memory.Learned.EndKPa, 3); learned {
+		unsure = 0.3
+	}
+	tight := a.tightKPa()
+	if end-tight < 2*math.Hypot(unsure, a.idle.pressureSD()) {
+		return 0, 0, false
+	}
+	if usual, learned := median(a.memory.Learned.TauS, 3); learned {
+		tau = usual // a leak that is not choked shortens the time constant seen; the ejector's own is this
+	}
+	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)
+	if !ok || q <= 0 {
+		return 0, 0, false
+	}
+	mm, ok := physics.HoleForLeak(q, end, v.p0, 20, physics.SharpEdgeCd)
+	return q, mm, ok
+}
+
+// tauS is the time constant of the pump-down, if the fit knows it.
+func (a *Analyser) tauS() (float64, bool) {
+	d := &a.run.vac.decay
+	if !a.run.vac.decayOK || d.TauSDS() > 0.5*d.TauS {
+		return 0, false
+	}
+	return d.TauS, true
+}
+
+// endKPa is the pressure at which the pump-down levels off: what the fit says while it is sure, else
+// the pressure kept afterwards.
+func (a *Analyser) endKPa() (float64, bool) {
+	v := &a.run.vac
+	if v.decayOK && v.decay.EndSDKPa() < math.Max(1, 0.1*v.decay.EndKPa) {
+		return math.Max(0, v.decay.EndKPa), true
+	}
+	if v.over && !v.reached {
+		return v.held, true
+	}
+	return 0, false
+}
+
+func number(v float64, ok bool) *float64 {
+	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	v = round(v)
+	return &v
+}
+
+// round keeps six significant digits: more would be noise of the arithmetic, not of the still.
+func round(v float64) float64 {
+	if v == 0 {
+		return 0
+	}
+	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(v))))
+	return math.Round(v*scale) / scale
+}
+
+// summary sums the run up.
+func (a *Analyser) summary(end float64, open bool) *Summary {
+	v, d := &a.run.vac, &a.run.distil
+	s := &Summary{
+		Start: a.time(a.run.start), End: a.time(end), Open: open,
+		Phases: a.spans(end), Faults: append([]Fault{}, a.run.faults...),
+	}
+	if a.liquid.known {
+		s.Solvent = a.liquid.mix.String()
+	}
+	if a.in.pressureFitted() && v.moved && a.run.by != byRecording {
+		tau, okTau := a.tauS()
+		endKPa, okEnd := a.endKPa()
+		q, mm, okLeak := a.leak()
+		s.Vacuum = &VacuumResult{
+			TauS: number(tau, okTau), EndKPa: number(endKPa, okEnd),
+			TimeToTargetS: number(v.reachedAt-math.Max(v.calledAt, a.run.start), v.reached),
+			LeakMbarLS:    number(q, okLeak), HoleMM: number(mm, okLeak),
+		}
+	}
+	if t, ok := d.boilC.value(); ok {
+		p, okP := d.boilKPa.value()
+		want, okWant := a.liquid.boilC(p)
+		s.Boiling = &BoilingResult{PlateauC: number(t, true), PressureKPa: number(p, okP), ExpectedC: number(want, okP && okWant)}
+	}
+	if d.dry {
+		at := a.time(d.dryAt)
+		s.DryAt, s.DryBasis = &at, d.basis
+		past := math.Max(0, a.heatEnd(end)-d.dryAt)
+		s.PastDryS = number(past, true)
+	}
+	a.sumEnergy(s)
+	if g := a.run.goods; g.all > 0 {
+		s.BadShare = number(float64(g.bad)/float64(g.all), true)
+	}
+	s.Verdict, s.Why = a.verdict(s)
+	return s
+}
+
+// heatEnd is when the heating of the run stopped, s.
+func (a *Analyser) heatEnd(end float64) float64 {
+	for _, m := range a.run.marks {
+		if m.phase == CoolDown {
+			return m.t
+		}
+	}
+	return end
+}
+
+// sumEnergy puts energy, yield and their ratio into the summary.
+func (a *Analyser) sumEnergy(s *Summary) {
+	kWh, uE, okE := a.run.energy.total()
+	if okE {
+		s.EnergyKWh, s.EnergyBasis = number(kWh, true), a.run.energy.basis
+		s.EnergyByPhaseKWh = make(map[Phase]float64, len(a.run.energy.byPhase))
+		for p, e := range a.run.energy.byPhase {
+			s.EnergyByPhaseKWh[p] = round(e)
+		}
+	}
+	liters, uL, basis, okL := a.recovered()
+	if okL {
+		s.RecoveredL, s.RecoveredBasis = number(liters, true), basis
+	}
+	if okE && okL && liters > 0.5 && kWh > 0 {
+		perGal := kWh / liters * LPerGal
+		u := perGal * math.Hypot(uE/kWh, uL/liters) // GUM 5.1.6: relative variances add in a quotient
+		s.KWhPerGal, s.KWhPerGalU = number(perGal, true), number(u, true)
+	}
+	p, okP := a.run.distil.boilKPa.value()
+	if !okP && a.run.vac.over {
+		p, okP = a.run.vac.held, true
+	}
+	if okP && a.liquid.known {
+		from := 20.0
+		least, ok := a.liquid.mix.MinimumEnergyKWhPerGal(from, p)
+		s.MinimumKWhPerGal = number(least, ok)
+	}
+}
+
+// recovered is what has come over, L, with its standard uncertainty and basis.
+//
+// Type B, rectangular: volume and mass ±1 %, flow ±2 % (usual classes of such meters; common
+// practice, no source); each emptying of the receiver may hide what came over meanwhile, ±0.5 L.
+func (a *Analyser) recovered() (liters, u float64, basis string, ok bool) {
+	d := &a.run.distil
+	share := 0.01
+	switch {
+	case a.in.fitted(sVolume) && d.hasLast:
+		basis = "volume"
+	case d.massUsed && d.hasLast:
+		basis = "mass"
+	case a.in.fitted(sFlow):
+		basis, share = "flow", 0.02
+	default:
+		return 0, 0, "", false
+	}
+	liters = math.Max(0, d.total)
+	return liters, math.Hypot(liters*share/math.Sqrt(3), 0.5*float64(d.emptied)/math.Sqrt(3)), basis, true
+}
+
+// verdict is the run in one word and one sentence.
+func (a *Analyser) verdict(s *Summary) (Verdict, string) {
+	v := &a.run.vac
+	has := func(f Fault) bool { return slices.Contains(s.Faults, f) }
+	_, stated := a.targetKPa()
+	short := a.in.pressureFitted() && stated && !v.reached && a.run.by != byRecording
+	switch {
+	case has(VacuumNotPulled) && !v.reached:
+		return FailedRun, "No vacuum was pulled."
+	case has(VacuumLost):
+		return FailedRun, "The vacuum was lost while the still was hot."
+	case has(HeatingStalled) && !a.run.heat.reached:
+		return FailedRun, "The oil never reached its set point."
+	case has(VacuumShort) && !v.reached:
+		return FailedRun, "The vacuum stayed short of its target."
+	case has(DeviceSilent):
+		return SuspectRun, "The still could not be watched all the time."
+	case len(s.Faults) > 0:
+		return SuspectRun, "Finished, with faults on the way."
+	case short:
+		return SuspectRun, "The vacuum target was not reached."
+	case s.Open:
+		return SuspectRun, "The recording ends before the run does."
+	}
+	return GoodRun, "Nothing was found that matters to the batch."
+}
+
+// learn takes the figures of a good run into memory.
+func (a *Analyser) learn(s *Summary) {
+	if s.Verdict != GoodRun || s.Open {
+		return
+	}
+	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
+	if s.Vacuum != nil && v.reached && v.certain {
+		if tau, ok := a.tauS(); ok {
+			l.TauS = keep(l.TauS, round(tau))
+			if end, ok := a.endKPa(); ok && v.decay.EndSDKPa() < 1.5 {
+				l.EndKPa = keep(l.EndKPa, round(end))
+			}
+		}
+		if a.run.by != byPressure && v.movedAt >= v.calledAt {
+			l.LagS = keep(l.LagS, round(v.movedAt-v.calledAt))
+		}
+	}
+	if h.rateTime > 300 {
+		l.HeatKPS = keep(l.HeatKPS, round(h.rateSum/h.rateTime))
+	}
+	if h.reached && h.max > h.low {
+		l.RippleK = keep(l.RippleK, round(h.max-h.low))
+		l.PeakC = keep(l.PeakC, round(h.max))
+	}
+}

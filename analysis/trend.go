@@ -1,0 +1,148 @@
+package analysis
+
+import "math"
+
+// trend is a straight line through the last span seconds of a noisy signal, by least squares, kept up
+// to date in constant time and memory. It keeps at most trendCap points: when scans come faster than
+// span/trendCap, those in between are averaged into one point, so no scan is thrown away.
+type trend struct {
+	span float64 // s
+	pts  [trendCap]point
+	head int // oldest
+	n    int
+	// the point being averaged
+	sumT, sumV float64
+	k          int
+	firstT     float64
+}
+
+const trendCap = 48
+
+type point struct{ t, v float64 }
+
+func (w *trend) reset() { w.head, w.n, w.k, w.sumT, w.sumV = 0, 0, 0, 0, 0 }
+
+// add takes a reading at time t (s, rising).
+func (w *trend) add(t, v float64) {
+	if w.k == 0 {
+		w.firstT = t
+	}
+	w.sumT += t
+	w.sumV += v
+	w.k++
+	if t-w.firstT < w.span/trendCap && w.k < 1000 && !(w.n == 0 && w.k == 1) {
+		return
+	}
+	p := point{w.sumT / float64(w.k), w.sumV / float64(w.k)}
+	w.sumT, w.sumV, w.k = 0, 0, 0
+	for w.n > 0 && (w.pts[w.head].t < t-w.span || w.n == trendCap) {
+		w.head = (w.head + 1) % trendCap
+		w.n--
+	}
+	w.pts[(w.head+w.n)%trendCap] = p
+	w.n++
+}
+
+func (w *trend) at(i int) point { return w.pts[(w.head+i)%trendCap] }
+
+// width is the time the kept points cover, s.
+func (w *trend) width() float64 {
+	if w.n < 2 {
+		return 0
+	}
+	return w.at(w.n-1).t - w.at(0).t
+}
+
+// line is a fitted straight line v = mid + slope·(t − t0).
+type line struct {
+	slope, slopeSD float64 // per s
+	mid, t0        float64
+	residSD        float64
+	n              int
+}
+
+// fit returns the least-squares line through the kept points; ok is false with fewer than four.
+// Ordinary least squares, NIST/SEMATECH e-Handbook 4.1.4.1.
+func (w *trend) fit() (line, bool) {
+	if w.n < 4 {
+		return line{}, false
+	}
+	var mt, mv float64
+	for i := range w.n {
+		p := w.at(i)
+		mt += p.t
+		mv += p.v
+	}
+	n := float64(w.n)
+	mt /= n
+	mv /= n
+	var stt, stv, svv float64
+	for i := range w.n {
+		p := w.at(i)
+		dt, dv := p.t-mt, p.v-mv
+		stt += dt * dt
+		stv += dt * dv
+		svv += dv * dv
+	}
+	if stt <= 0 {
+		return line{}, false
+	}
+	b := stv / stt
+	sse := math.Max(0, svv-b*stv)
+	s2 := sse / (n - 2)
+	return line{slope: b, slopeSD: math.Sqrt(s2 / stt), mid: mv, t0: mt, residSD: math.Sqrt(s2), n: w.n}, true
+}
+
+// extremes returns the least and the greatest kept value.
+func (w *trend) extremes() (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for i := range w.n {
+		v := w.at(i).v
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	return lo, hi
+}
+
+// since returns the mean of the values kept from time t on, and how many there are.
+func (w *trend) since(t float64) (mean float64, n int) {
+	for i := w.n - 1; i >= 0 && w.at(i).t >= t; i-- {
+		mean += w.at(i).v
+		n++
+	}
+	if n > 0 {
+		mean /= float64(n)
+	}
+	return mean, n
+}
+
+// noise learns what a gauge does when nothing happens: its scatter from one reading to the next and
+// the step of its display. Differences are used, so that a slow drift does not count.
+type noise struct {
+	last    float64
+	n       int
+	meanSq  float64 // of successive differences
+	quantum float64 // least step seen, 0 if none
+}
+
+// add takes a reading made while the still is at rest.
+func (q *noise) add(v float64) {
+	if q.n > 0 {
+		d := math.Abs(v - q.last)
+		if d > 1e-9 && (q.quantum == 0 || d < q.quantum) {
+			q.quantum = d
+		}
+		w := math.Max(1/float64(q.n), 0.01)
+		q.meanSq += w * (d*d - q.meanSq)
+	}
+	q.last = v
+	q.n++
+}
+
+// sd is the standard deviation of one reading: successive differences of independent readings have
+// twice the variance (von Neumann). floor is used until enough has been seen, and as the least.
+func (q *noise) sd(floor float64) float64 {
+	if q.n < 8 {
+		return floor
+	}
+	return math.Max(floor/4, math.Sqrt(q.meanSq/2))
+}

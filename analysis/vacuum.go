@@ -1,0 +1,421 @@
+package analysis
+
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
+
+// vacuum follows the pressure of one run: is it asked for, does it fall, where will it end, is it kept.
+type vacuum struct {
+	called   bool    // the ejector ought to be pulling
+	calledAt float64 // s
+	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
+	p0       float64 // pressure at rest before, kPa absolute
+
+	smooth  float64 // the last few seconds, kPa
+	moved   bool    // the pressure has clearly begun to fall
+	movedAt float64
+	fits    [len(fitDelays)]physics.PumpDownFit
+	flat    trend // for levelling off
+	decay   physics.Decay
+	decayOK bool
+
+	reached    bool
+	reachedAt  float64
+	reachedRow int
+	over       bool // pump-down is over: target reached or levelled off
+	overAt     float64
+	floorK     float64 // a warm bound for the temperature of the charge, °C
+
+	held     float64 // the pressure kept after pump-down, slow, kPa
+	lostAt   float64 // since when it is clearly above held
+	gone     bool
+	vented   bool // back at the surroundings
+	ventedAt float64
+}
+
+// fitDelays are the seconds after the first fall at which the fits begin. The early ones answer first;
+// the later ones do not see the ejector's start-up, nor a leak that was not yet choked, and take over
+// when they know enough.
+var fitDelays = [...]float64{0, 12, 36, 90}
+
+const (
+	defaultWithin = 600  // s, for a still with no stated time
+	guessTargetPa = 0.25 // of the surroundings, for a still with no stated target
+	slowestLag    = 10   // s between the start and the first fall that a healthy ejector may take
+)
+
+func (v *vacuum) begin(a *Analyser, t float64, by began) {
+	r := &a.r
+	*v = vacuum{flat: trend{span: 60}, p0: r.atm}
+	if a.idle.level > 0 {
+		v.p0 = a.idle.level
+	}
+	v.smooth = v.p0
+	if r.pOK {
+		v.smooth = r.p
+	}
+	v.floorK = a.chargeStartC()
+	if by == byRecording {
+		v.moved, v.called, v.over, v.overAt, v.movedAt = true, true, true, t, t
+		v.held = v.smooth
+	}
+}
+
+// chargeStartC is a warm bound for the charge when it is poured: the room, or 30 °C if nobody measures
+// it, and some of the heat of a pot that is still hot from the run before.
+func (a *Analyser) chargeStartC() float64 {
+	c := 30.0
+	if room, ok := a.r.get(sAmbient); ok {
+		c = room + 3
+	}
+	if oil, ok := a.r.get(sJacket); ok && oil > c {
+		c += 0.15 * (oil - c)
+	}
+	return c
+}
+
+// target and deadline of this still, with stand-ins where they are not stated.
+func (a *Analyser) targetKPa() (kPa float64, stated bool) {
+	if t := a.still.Vacuum.TargetKPa; t > 0 {
+		return t, true
+	}
+	return guessTargetPa * a.r.atm, false
+}
+
+func (a *Analyser) withinS() float64 {
+	if w := a.still.Vacuum.Within; w > 0 {
+		return seconds(w)
+	}
+	return defaultWithin
+}
+
+// stepVacuum takes one scan of a run.
+func (a *Analyser) stepVacuum() {
+	if !a.in.pressureFitted() {
+		return
+	}
+	v, r := &a.run.vac, &a.r
+	a.callVacuum()
+	if oil, ok := r.get(sJacket); ok && oil > v.floorK {
+		v.floorK += (oil - v.floorK) * math.Min(1, r.dt/1200)
+	}
+	if !r.pOK {
+		return
+	}
+	v.smooth += (r.p - v.smooth) * math.Min(1, r.dt/4)
+	if !v.moved {
+		a.firstFall()
+	} else {
+		a.followFall()
+	}
+	a.judgeNotPulled()
+	a.judgeShort()
+	a.judgeLost()
+}
+
+// callVacuum decides since when the ejector ought to be pulling.
+func (a *Analyser) callVacuum() {
+	v, r := &a.run.vac, &a.r
+	if v.called && v.certain {
+		return
+	}
+	switch {
+	case r.on(sAirOn):
+		v.called, v.certain, v.calledAt = true, true, r.t
+	case r.off(sAirOn):
+		// not asked for yet
+	case a.run.by == byPressure, a.run.by == byRunSwitch:
+		v.called, v.certain, v.calledAt = true, true, a.run.start
+	case v.moved:
+		v.called, v.certain, v.calledAt = true, true, v.movedAt
+	case !v.called:
+		v.called, v.calledAt = true, a.run.start
+	}
+}
+
+// firstFall sees the pressure leave its level.
+func (a *Analyser) firstFall() {
+	v, r := &a.run.vac, &a.r
+	least := math.Max(1.2, math.Max(4*a.idle.pressureSD(), 1.2*a.idle.step()))
+	if a.run.by != byPressure && v.p0-r.p < least {
+		return
+	}
+	v.moved = true
+	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
+	if a.run.by != byPressure {
+		v.movedAt = r.t - r.dt
+	}
+}
+
+// followFall feeds the fits and decides when pump-down is over.
+func (a *Analyser) followFall() {
+	v, r := &a.run.vac, &a.r
+	v.flat.add(r.t, r.p)
+	target, _ := a.targetKPa()
+	if !v.over {
+		for i := range v.fits {
+			if r.t-v.movedAt >= fitDelays[i] {
+				v.fits[i].Add(r.t, r.p)
+			}
+		}
+		v.decay, v.decayOK = v.best(r.t, a.poll.dt)
+	}
+	if r.p <= target {
+		v.reachedRow++
+	} else {
+		v.reachedRow = 0
+	}
+	if !v.reached && v.reachedRow >= 2 {
+		v.reached, v.reachedAt = true, r.t-r.dt
+	}
+	if v.over {
+		return
+	}
+	if v.reached {
+		v.finish(v.reachedAt)
+	} else if a.levelledOff() {
+		v.finish(r.t)
+	}
+}
+
+func (v *vacuum) finish(t float64) {
+	v.over, v.overAt, v.held = true, t, v.smooth
+}
+
+// levelledOff reports that the pressure no longer falls by anything that matters.
+func (a *Analyser) levelledOff() bool {
+	v, r := &a.run.vac, &a.r
+	if r.t-v.movedAt < 90 || v.flat.width() < 45 {
+		return false
+	}
+	l, ok := v.flat.fit()
+	if !ok {
+		return false
+	}
+	least := math.Max(0.4, 1.2*a.idle.pressureSD()) / 60 // kPa/s
+	if step := a.idle.step(); step > 0.8 {               // a coarse gauge: no step for a minute and a half
+		lo, hi := v.flat.extremes()
+		return hi-lo < 0.5*step && r.t-v.movedAt > 120
+	}
+	return l.slope > -least && l.slopeSD < least
+}
+
+// best picks the fit to believe: the latest-begun one that has seen enough of its own.
+func (v *vacuum) best(t, dt float64) (physics.Decay, bool) {
+	need := math.Max(25, 8*dt)
+	for i := len(v.fits) - 1; i >= 0; i-- {
+		if i > 0 && t-v.movedAt-fitDelays[i] < need {
+			continue
+		}
+		d, err := v.fits[i].Decay()
+		if err == nil && d.TauS > 0 && d.AmplitudeKPa > 0 && d.EndKPa > -20 {
+			return d, true
+		}
+	}
+	return physics.Decay{}, false
+}
+
+// judgeNotPulled: the pressure stays near atmospheric although the run has begun.
+//
+// The measure is the slowest still that could yet reach its target in time: it needs a time constant
+// of at most within/ln(p0/target), and so must have shown a fall of p0·(1 − e^(−t/τ)) by now. Less
+// than a third of that, beyond what the gauge can hide, is no vacuum.
+func (a *Analyser) judgeNotPulled() {
+	v, r := &a.run.vac, &a.r
+	target, _ := a.targetKPa()
+	grace, lag := 20.0, float64(slowestLag)
+	if !v.certain {
+		grace, lag = 40, 30
+	}
+	if usual, ok := median(a.memory.Learned.LagS, 3); ok {
+		lag = math.Max(lag/2, 1.5*usual)
+		grace = math.Max(grace/2, 2*usual+5)
+	}
+	slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
+	if usual, ok := median(a.memory.Learned.TauS, 3); ok {
+		slowest = math.Min(slowest, 2*usual)
+	}
+	e := r.t - v.calledAt
+	must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
+	drop := v.p0 - v.smooth
+	hidden := 2*a.idle.pressureSD() + 0.5*a.idle.step()
+	cond := v.called && e >= grace && !v.reached && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
+	if v.decayOK && v.moved && !v.over { // falls a little and stops
+		near := v.p0 * notPulledShare
+		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
+			cond = true
+		}
+	}
+	if v.over && !v.reached && v.held > v.p0*notPulledShare && a.phase != CoolDown {
+		cond = true
+	}
+	if a.faults.raised(VacuumNotPulled) && drop > 0.15*v.p0 { // it does fall now
+		cond = false
+	}
+	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
+}
+
+// notPulledShare of the pressure at rest: an end above it is called not pulled, below it short.
+const notPulledShare = 0.85
+
+// judgeShort: the pump-down will level off short of its target.
+func (a *Analyser) judgeShort() {
+	v, r := &a.run.vac, &a.r
+	target, stated := a.targetKPa()
+	deadline := v.calledAt + a.withinS()
+	cond := false
+	if stated && v.moved && !v.reached && !a.faults.raised(VacuumNotPulled) && a.phase != CoolDown && !v.vented {
+		tol := 0.5*a.idle.step() + a.idle.pressureSD()
+		switch {
+		case v.over:
+			cond = v.held > target+tol && !a.chargeHolds(v.held, tol)
+		case r.t > deadline:
+			cond = v.smooth > target+tol && !a.chargeHolds(v.smooth, tol)
+		case v.decayOK && r.t-v.movedAt > math.Max(12, 5*a.poll.dt):
+			cond = a.chance() < raiseBelow && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD())
+			if a.faults.raised(VacuumShort) && a.chance() < clearAbove {
+				cond = true
+			}
+		}
+		if v.over && a.faults.raised(VacuumShort) {
+			cond = v.smooth > target && !a.chargeHolds(v.smooth, tol)
+		}
+	}
+	a.judge(VacuumShort, cond, math.Max(3, 2.5*a.poll.dt), 20, a.explainShort)
+}
+
+// The chance of reaching the target in time below which the fault is raised, and above which it is
+// taken back.
+const (
+	raiseBelow = 0.05
+	clearAbove = 0.20
+)
+
+// endSD is the standard deviation of the forecast end pressure, kPa: that of the fit, and what a still
+// whose pumping speed is not constant may yet do differently (a share of the way still to go).
+func (a *Analyser) endSD() float64 {
+	v := &a.run.vac
+	return math.Hypot(v.decay.EndSDKPa(), math.Max(0.3, modelShare*math.Max(0, v.smooth-v.decay.EndKPa)))
+}
+
+// modelShare: ejector curves bend, leaks unchoke and charges steam; an exponential fitted to the part
+// seen so far missed the end by about a tenth of the remaining fall in simulated stills with such
+// curves. Own experience with simulated stills, no source.
+const modelShare = 0.12
+
+// chance of reaching the target by the deadline, 0..1.
+func (a *Analyser) chance() float64 {
+	v := &a.run.vac
+	target, _ := a.targetKPa()
+	deadline := v.calledAt + a.withinS()
+	at := v.decay.At(deadline)
+	sd := math.Hypot(v.decay.AtSD(deadline), math.Hypot(a.endSD(), 0.5*a.idle.step()))
+	if sd <= 0 {
+		sd = 1e-6
+	}
+	return 0.5 * math.Erfc((at-target)/(sd*math.Sqrt2))
+}
+
+// chargeHolds reports that a pressure above the target is no higher than what the solvent's own vapour
+// can hold, together with the little air of a tight still: then it is not a leak. slack is the
+// uncertainty of p, kPa.
+func (a *Analyser) chargeHolds(p, slack float64) bool {
+	floor, ok := a.floorKPa()
+	return ok && p-slack <= floor+a.tightKPa()
+}
+
+// floorKPa is the highest pressure that the vapour of the charge can hold now, kPa absolute.
+func (a *Analyser) floorKPa() (float64, bool) {
+	c := a.run.vac.floorK
+	if t, ok := a.r.get(sCharge); ok {
+		c = t + 2
+	}
+	return a.liquid.vaporKPa(c)
+}
+
+// tightKPa is the end pressure of the tight still: learned, else a stand-in (a single-stage ejector
+// ends between 2 and 8 kPa absolute; common practice, no source).
+func (a *Analyser) tightKPa() float64 {
+	if p, ok := median(a.memory.Learned.EndKPa, 3); ok {
+		return p
+	}
+	return 5
+}
+
+// judgeLost: the vacuum was there and goes while the run is hot or heating. Boiling raises the
+// pressure a little in a healthy still, and the ordinary vent at the end takes it away altogether.
+func (a *Analyser) judgeLost() {
+	v, r := &a.run.vac, &a.r
+	if !v.over {
+		a.judge(VacuumLost, false, 0, 0, a.explainLost)
+		return
+	}
+	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
+	pulled := v.held < notPulledShare*v.p0
+	if share < 0.1 && !v.vented {
+		v.held += (v.smooth - v.held) * math.Min(1, r.dt/300)
+	} else if v.smooth < v.held {
+		v.held += (v.smooth - v.held) * math.Min(1, r.dt/20)
+	}
+	up := pulled && share > 0.25 && !a.boilingHolds()
+	if up && !v.gone {
+		v.gone, v.lostAt = true, r.t
+	}
+	if !up && share < 0.15 {
+		v.gone = false
+	}
+	atAir := r.p > v.p0-math.Max(5, 0.06*v.p0)
+	if pulled && atAir && !v.vented {
+		v.vented, v.ventedAt = true, r.t
+	}
+	if v.vented && !atAir && v.smooth < 0.9*v.p0 {
+		v.vented = false
+	}
+	cond := v.gone && a.phase != CoolDown && a.heatingSince(v.lostAt)
+	if a.faults.raised(VacuumLost) {
+		cond = v.gone && a.phase != CoolDown
+	}
+	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
+}
+
+// boilingHolds reports that the present pressure is what the hot charge itself makes: where the liquid's
+// temperature is measured, its vapour pressure must account for nearly all of it.
+func (a *Analyser) boilingHolds() bool {
+	t, ok := a.r.get(sCharge)
+	if !ok {
+		return false
+	}
+	vapor, ok := a.liquid.vaporKPa(t + 1)
+	return ok && vapor >= 0.85*a.run.vac.smooth
+}
+
+// heatingSince reports that the still has been heated, or the vacuum still asked for, at some time
+// clearly after t: then the loss at t was not the vent at the end of the run.
+func (a *Analyser) heatingSince(t float64) bool {
+	r, h := &a.r, &a.run.heat
+	if r.t-t < 10 {
+		return false
+	}
+	if r.on(sRunOn) || r.on(sAirOn) {
+		return true
+	}
+	if a.heaterOn() != unknown {
+		return h.lastOn > t+5
+	}
+	return h.onSince(t + 15)
+}
+
+// stepAir judges the compressed air while the run needs it.
+func (a *Analyser) stepAir() {
+	air, ok := a.r.get(sAir)
+	least := a.still.Air.MinimumKPa
+	needs := a.run.vac.called && a.phase != CoolDown && !a.run.vac.vented && !a.r.off(sAirOn)
+	back := 0.0
+	if a.faults.raised(AirSupplyLow) {
+		back = 0.03 * least // deadband
+	}
+	cond := ok && least > 0 && needs && air < least+back
+	a.judge(AirSupplyLow, cond, math.Max(8, 1.5*a.poll.dt), 20, a.explainAir)
+}

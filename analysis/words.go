@@ -1,0 +1,131 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+)
+
+// words writes quantities for people, in the units of the site.
+type words struct{ us bool }
+
+// Exact factors: 1 inHg (conventional) = 3.386388640341 kPa and 1 US gal = 3.785411784 L, NIST SP 811
+// appendix B; 1 psi = 6.894757293168 kPa, same source.
+const (
+	kPaPerInHg = 3.386388640341
+	kPaPerPsi  = 6.894757293168361
+	LPerGal    = 3.785411784 // litres in a US gallon
+)
+
+func (w words) temp(c float64) string {
+	if w.us {
+		return num(c*9/5+32, 0) + " °F"
+	}
+	return num(c, 0) + " °C"
+}
+
+// warmth is a temperature difference.
+func (w words) warmth(k float64) string {
+	if w.us {
+		return num(k*9/5, 0) + " °F"
+	}
+	return num(k, 0) + " °C"
+}
+
+// perMin is a rate of temperature change given in K/s.
+func (w words) perMin(kps float64) string {
+	if w.us {
+		return num(kps*60*9/5, 1) + " °F/min"
+	}
+	return num(kps*60, 1) + " °C/min"
+}
+
+// pressure is an absolute pressure; in US words as the gauge vacuum people read there.
+func (w words) pressure(kPa, atm float64) string {
+	if w.us {
+		return num(math.Max(0, atm-kPa)/kPaPerInHg, 1) + " inHg of vacuum"
+	}
+	return num(kPa, 1) + " kPa absolute"
+}
+
+// pressureDiff is a difference of pressures.
+func (w words) pressureDiff(kPa float64) string {
+	if w.us {
+		return num(kPa/kPaPerInHg, 1) + " inHg"
+	}
+	return num(kPa, 1) + " kPa"
+}
+
+func (w words) air(kPa float64) string {
+	if w.us {
+		return num(kPa/kPaPerPsi, 0) + " psi"
+	}
+	return num(kPa/100, 1) + " bar"
+}
+
+func (w words) volume(l float64) string {
+	if w.us {
+		return num(l/LPerGal, 1) + " gal"
+	}
+	return num(l, 1) + " L"
+}
+
+// num writes v with the given decimals and never as "-0".
+func num(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if f, err := strconv.ParseFloat(s, 64); err == nil && f == 0 {
+		s = strconv.FormatFloat(0, 'f', decimals, 64)
+	}
+	return s
+}
+
+// span writes a length of time the way people say it.
+func span(s float64) string {
+	d := time.Duration(s * float64(time.Second)).Round(time.Second)
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%d s", int(d.Seconds()))
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d min", int(math.Round(d.Minutes())))
+	}
+	m := int(math.Round(d.Minutes()))
+	return fmt.Sprintf("%d h %02d min", m/60, m%60)
+}
+
+// quantity writes a channel's value in the site's units.
+func (w words) quantity(x float64, ch *Channel) string {
+	switch ch.Dimension {
+	case Temperature:
+		if w.us {
+			return num(x*9/5+32, 1) + " °F"
+		}
+		return num(x, 1) + " °C"
+	case AbsolutePressure:
+		if w.us {
+			return num(x/kPaPerInHg, 2) + " inHg absolute"
+		}
+		return num(x, 1) + " kPa absolute"
+	case Vacuum:
+		if w.us {
+			return num(x/kPaPerInHg, 1) + " inHg of vacuum"
+		}
+		return num(x, 1) + " kPa of vacuum"
+	case GaugePressure:
+		return w.air(x)
+	case Volume:
+		return w.volume(x)
+	case Percent:
+		return num(x, 1) + " %"
+	case Other:
+		return strconv.FormatFloat(x, 'g', 6, 64) + unitAfter(ch.Unit)
+	}
+	return strconv.FormatFloat(x, 'g', 6, 64) + unitAfter(ch.Dimension.InsideUnit())
+}
+
+func unitAfter(u string) string {
+	if u == "" {
+		return ""
+	}
+	return " " + u
+}
