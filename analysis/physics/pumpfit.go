@@ -164,7 +164,7 @@ func (s *sums) residual(beta [3]float64) float64 {
 	return r
 }
 
-// Decay returns the fit so far. ErrTooFew: fewer than 5 different readings. ErrNotIdentifiable: see there;
+// Decay returns the fit so far. ErrTooFew: fewer than 5 readings. ErrNotIdentifiable: see there;
 // the forecast holds all the same.
 func (f *PumpDownFit) Decay() (Decay, error) {
 	if f.n < 5 {
@@ -235,21 +235,22 @@ func (f *PumpDownFit) Decay() (Decay, error) {
 // line is the straight line through the readings, for when no curve can be told. A pump-down lies above
 // its tangent, so as a forecast it is the hopeful one.
 func (f *PumpDownFit) line(s *sums) (Decay, error) {
-	s0, s1, s2 := s.xx[0][0], s.xx[0][1], s.xx[1][1]
+	d := Decay{OriginS: f.t0, N: f.n, LastS: f.t}
+	s0, s1, s2 := s.rows, s.xx[0][1], s.xx[1][1]
 	det := s0*s2 - s1*s1
-	if !(det > 1e-12*s0*s2) {
-		return Decay{}, ErrTooFew
+	if s.rows < 3 || !(det > 1e-12*s0*s2) {
+		// The gauge has made one step or none: the line from the first reading to the latest.
+		variance, span := f.noise(0, 1), f.t-f.t0
+		d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0, (f.p0-f.p)/span, math.Sqrt(variance)
+		d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance, 2*variance/(span*span), variance/span
+		d.Cov[1][0] = d.Cov[0][1]
+		return d, ErrNotIdentifiable
 	}
 	c := (s2*s.xy[0] - s1*s.xy[1]) / det
 	b := (s0*s.xy[1] - s1*s.xy[0]) / det
-	rss := s.yy - c*s.xy[0] - b*s.xy[1]
-	variance := f.noise(rss, max(s.rows-2, 0.5))
-	d := Decay{
-		OriginS: f.t0, StartKPa: f.p0 + c, FallKPaPerS: -b,
-		NoiseKPa: math.Sqrt(variance), N: f.n, LastS: f.t,
-	}
-	d.Cov[0][0], d.Cov[1][1] = variance*s2/det, variance*s0/det
-	d.Cov[0][1] = variance * s1 / det
+	variance := f.noise(s.yy-c*s.xy[0]-b*s.xy[1], max(s.rows-2, 0.5))
+	d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0+c, -b, math.Sqrt(variance)
+	d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance*s2/det, variance*s0/det, variance*s1/det
 	d.Cov[1][0] = d.Cov[0][1]
 	if !d.finite() {
 		return Decay{}, ErrTooFew
