@@ -60,13 +60,13 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 	fields := []field[c]{
 		key("holding", registerAddress, "holding register (function 3), counted from 0", func(c *c) **uint16 { return &c.holding }),
 		key("input", registerAddress, "input register (function 4), counted from 0", func(c *c) **uint16 { return &c.input }),
+		key("as", encodingsOf(d), "how the registers hold the value; bool: a register is true unless it is 0", func(c *c) *Encoding { return &c.Source.As }),
+		key("bytes", choice("high-first", "low-first"), "order of the bytes in each register; high-first if left out, as the protocol says", func(c *c) *string { return &c.bytes }),
 	}
 	rules := []rule[c]{oneSource("holding", "input", "coil", "discrete")}
 	if d != analysis.Switch {
 		fields = append(fields,
-			key("as", choice(Int16, Uint16, Int32, Uint32, Int64, Uint64, Float32, Float64), "how the registers hold the value", func(c *c) *Encoding { return &c.Source.As }),
 			key("words", choice("high-first", "low-first"), "order of the registers of a 32- or 64-bit value; high-first if left out", func(c *c) *string { return &c.words }),
-			key("bytes", choice("high-first", "low-first"), "order of the bytes in each register; high-first if left out, as the protocol says", func(c *c) *string { return &c.bytes }),
 			key("scale", notZero, "the value is number × scale + offset; 1 if left out", func(c *c) **float64 { return &c.scale }),
 			key("offset", number, "in the channel's unit; 0 if left out", func(c *c) *float64 { return &c.Source.Offset }),
 			key("raw", list(number, 2, 2), "two numbers as read ...", func(c *c) *[]float64 { return &c.raw }),
@@ -94,29 +94,34 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 	switch d {
 	case analysis.Switch:
 		fields = append(fields, bitTable...)
-		for _, k := range []string{"as", "words", "bytes", "scale", "offset", "raw", "range", "loop", "unit", "limits"} {
+		for _, k := range numberKeys {
 			fields = append(fields, never[c](k, "a switch has no "+k))
 		}
 		rules = append(rules,
-			needs[c]("holding", "say which bit of the register, for instance bit: 0", "bit"),
-			needs[c]("input", "say which bit of the register, for instance bit: 0", "bit"),
-			atMostOne[c]("coil", "bit", "a coil is one bit already"),
-			atMostOne[c]("discrete", "bit", "a discrete input is one bit already"),
+			needsAny[c]("holding", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
+			needsAny[c]("input", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
+			needsAny[c]("bit", "say which register", "holding", "input"),
+			atMostOne[c]("bit", "as", "one bit is true or false: leave out as"),
 		)
+		for _, k := range []string{"bit", "as", "bytes"} {
+			rules = append(rules,
+				atMostOne[c]("coil", k, "a coil is one bit already: leave out "+k),
+				atMostOne[c]("discrete", k, "a discrete input is one bit already: leave out "+k))
+		}
 	case analysis.Other:
 		fields = append(fields, bitTable...)
-		for _, k := range []string{"as", "words", "bytes", "scale", "offset", "raw", "range", "loop", "unit", "limits", "bit"} {
+		for _, k := range append([]string{"as", "bit", "bytes"}, numberKeys...) {
 			rules = append(rules,
 				atMostOne[c]("coil", k, "a coil is true or false: leave out "+k),
 				atMostOne[c]("discrete", k, "a discrete input is true or false: leave out "+k))
-			if k != "bit" {
-				rules = append(rules, atMostOne[c]("bit", k, "one bit is true or false: leave out "+k))
-			}
+		}
+		for _, k := range append([]string{"as"}, numberKeys...) {
+			rules = append(rules, atMostOne[c]("bit", k, "one bit is true or false: leave out "+k))
 		}
 		rules = append(rules,
 			needsAny[c]("holding", asWant, "as", "bit"),
 			needsAny[c]("input", asWant, "as", "bit"),
-			needsAny[c]("invert", "only a switch can be inverted", "coil", "discrete", "bit"),
+			needsAny[c]("invert", "only a switch can be inverted: write as: bool or bit: 0 with it", "coil", "discrete", "bit", "as"),
 			needsAny[c]("bit", "say which register", "holding", "input"),
 		)
 	default:
@@ -141,6 +146,21 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 		return c.finish(r, n, d, present)
 	}))
 	return mapped(object("channel of "+string(d), fields, rules...), func(_ *reader, _ node, c channelFile) (Channel, bool) { return c.Channel, true })
+}
+
+// numberKeys are the keys of a channel that only a number has.
+var numberKeys = []string{"words", "scale", "offset", "raw", "range", "loop", "unit", "limits"}
+
+// encodingsOf are the encodings that a channel of the dimension may have.
+func encodingsOf(d analysis.Dimension) shape[Encoding] {
+	numbers := []Encoding{Int16, Uint16, Int32, Uint32, Int64, Uint64, Float32, Float64}
+	switch d {
+	case analysis.Switch:
+		return choice(Bool)
+	case analysis.Other:
+		return choice(append(numbers, Bool)...)
+	}
+	return choice(numbers...)
 }
 
 const asWant = "say how it holds the value, for instance as: int16 (int16, uint16, int32, uint32, int64, uint64, float32, float64)"
@@ -277,8 +297,17 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 	if c.bit != nil {
 		s.Bit = *c.bit
 	}
-	if s.Table == Coil || s.Table == Discrete || c.bit != nil || d == analysis.Switch {
+	if s.As == Bool && d == analysis.Other {
+		for _, k := range numberKeys {
+			if present[k] {
+				fail(k, "", "contradicts as: bool", "true or false has no "+k)
+			}
+		}
+	}
+	if s.Table == Coil || s.Table == Discrete || c.bit != nil || s.As == Bool || d == analysis.Switch {
 		s.As, d = Bool, analysis.Switch
+	} else if s.Invert {
+		fail("invert", "", "only a switch can be inverted", "for a number write scale: -1")
 	}
 	if c.scale != nil {
 		s.Scale = *c.scale
@@ -299,8 +328,6 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 		s.Raw, s.RawLow, s.RawHigh = true, c.raw[0], c.raw[1]
 		if c.raw[0] == c.raw[1] {
 			fail("raw", "", "both numbers are the same", "write what is read at each end of the range")
-		} else if s.Loop && c.raw[0] > c.raw[1] {
-			fail("raw", "", "the number at 4 mA is larger than that at 20 mA", "write the number at 4 mA first")
 		}
 	}
 	if len(c.span) == 2 {

@@ -37,18 +37,33 @@ func (r *reader) fail(n node, wrong, want string) {
 	if n.Kind == yaml.ScalarNode {
 		found = n.Value
 	}
-	r.errs = append(r.errs, &Error{Pos{r.file, max(n.Line, 1), n.key}, found, wrong, want})
+	r.add(&Error{Pos{r.file, max(n.Line, 1), n.key}, found, wrong, want})
+}
+
+// maxErrors is more than anybody mends in one go.
+const maxErrors = 100
+
+// full reports whether there are as many mistakes as anybody will read.
+func (r *reader) full() bool { return len(r.errs) >= maxErrors }
+
+func (r *reader) add(e *Error) {
+	switch {
+	case len(r.errs) < maxErrors:
+		r.errs = append(r.errs, e)
+	case len(r.errs) == maxErrors:
+		r.errs = append(r.errs, &Error{Pos: e.Pos, Wrong: "more than " + strconv.Itoa(maxErrors) + " mistakes; the rest is not listed", Want: "mend these first"})
+	}
 }
 
 // failAt records a mistake at a key that was read before.
 func (r *reader) failAt(key, found, wrong, want string) {
-	r.errs = append(r.errs, &Error{r.pos(key), found, wrong, want})
+	r.add(&Error{r.pos(key), found, wrong, want})
 }
 
 // failWith records what a quantity parser said about n.
 func (r *reader) failWith(n node, err error) {
 	if q, ok := err.(*quantityError); ok {
-		r.errs = append(r.errs, &Error{Pos{r.file, max(n.Line, 1), n.key}, n.Value, q.wrong, q.want})
+		r.add(&Error{Pos{r.file, max(n.Line, 1), n.key}, n.Value, q.wrong, q.want})
 		return
 	}
 	r.fail(n, err.Error(), "")
@@ -82,15 +97,21 @@ func (r *reader) at(y *yaml.Node, key string) (node, bool) {
 		}
 		y = y.Alias
 	}
-	r.nodes++
-	if r.nodes > maxNodes {
-		if r.nodes == maxNodes+1 {
-			r.fail(node{&yaml.Node{Line: y.Line}, key}, "the file unfolds to more than "+strconv.Itoa(maxNodes)+" values through its aliases", "write fewer aliases")
-		}
+	if !r.visit(1, y.Line, key) {
 		return node{y, key}, false
 	}
 	r.lines[key] = max(y.Line, 1)
 	return node{y, key}, true
+}
+
+// visit counts what is read, so that aliases of aliases cannot unfold without end.
+func (r *reader) visit(n, line int, key string) bool {
+	before := r.nodes
+	r.nodes += n
+	if r.nodes > maxNodes && before <= maxNodes {
+		r.fail(node{&yaml.Node{Line: line}, key}, "the file has more than "+strconv.Itoa(maxNodes)+" values once its aliases are unfolded", "write fewer aliases")
+	}
+	return r.nodes <= maxNodes
 }
 
 // pair is one key of a mapping with its value.
@@ -104,6 +125,9 @@ type pair struct {
 func (r *reader) pairs(n node) ([]pair, bool) {
 	if n.Kind != yaml.MappingNode {
 		r.fail(n, article(n)+" where a mapping belongs", "write keys and values, for instance key: value")
+		return nil, false
+	}
+	if !r.visit(len(n.Content)/2, n.Line, n.key) {
 		return nil, false
 	}
 	var own []pair
@@ -152,6 +176,7 @@ func (r *reader) merged(n node, m *yaml.Node, taken map[string]int, depth int) [
 		for _, e := range from.Content {
 			out = append(out, r.merged(n, e, taken, depth+1)...)
 		}
+	case from.Kind == yaml.MappingNode && !r.visit(len(from.Content)/2, from.Line, from.key):
 	case from.Kind == yaml.MappingNode:
 		var inner []*yaml.Node
 		for i := 0; i+1 < len(from.Content); i += 2 {

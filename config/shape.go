@@ -1,8 +1,6 @@
 package config
 
 import (
-	"strings"
-
 	"gopkg.in/yaml.v3"
 )
 
@@ -69,8 +67,10 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 			f, found := find(fields, p.name)
 			switch {
 			case !found:
-				r.fail(node{&yaml.Node{Line: p.key.Line}, child}, "no such key", didYouMean(p.name, known)+"("+strings.Join(known, ", ")+")")
 				ok = false
+				if !r.full() {
+					r.fail(node{&yaml.Node{Line: p.key.Line}, child}, "no such key", didYouMean(p.name, known)+choicesOf(known))
+				}
 			case f.never != "":
 				present[p.name] = true
 				r.fail(node{&yaml.Node{Line: p.key.Line}, child}, f.never, "leave it out")
@@ -86,7 +86,7 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 				continue
 			}
 			if f.need {
-				r.fail(node{&yaml.Node{Line: n.Line}, n.key}, "no "+f.name, "write "+f.name+": "+f.doc)
+				r.fail(node{&yaml.Node{Line: n.Line}, n.key}, "no "+f.name, "it is needed ("+f.doc+")")
 				ok = false
 			}
 			if f.def != "" {
@@ -159,7 +159,7 @@ func named[T any](rule nameRule, shapeOf func(name string) shape[T], known []str
 		for _, p := range pairs {
 			child := sub(n.key, p.name)
 			if wrong, want := rule.check(p.name); wrong != "" {
-				r.errs = append(r.errs, &Error{Pos{r.file, max(p.key.Line, 1), child}, p.name, wrong, want})
+				r.add(&Error{Pos{r.file, max(p.key.Line, 1), child}, p.name, wrong, want})
 				ok = false
 			}
 			v, in := r.at(p.value, child)

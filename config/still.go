@@ -3,8 +3,6 @@ package config
 import (
 	"time"
 
-	"gopkg.in/yaml.v3"
-
 	"luted/analysis"
 	"luted/analysis/physics"
 	"luted/analysis/solvent"
@@ -106,7 +104,6 @@ func (r *reader) finish(f *fileRoot) *Config {
 		e := &s.Equipment
 		e.Name, e.AltitudeM, e.Display = s.Name, c.Site.AltitudeM, c.Site.Display
 		for _, ch := range s.Channels {
-			ch.Channel.Name = ch.Name
 			if sig, ok := analysis.LookupSignal(ch.Name); ok {
 				ch.Signal = sig.Signal
 			}
@@ -151,46 +148,4 @@ func (r *reader) findLine(c *Config, name, key string) *Line {
 	}
 	r.failAt(sub(key, "line"), name, "no such line", want)
 	return nil
-}
-
-// solventShape is a name, a blend by volume, or unknown.
-var solventShape = shape[solvent.Mixture]{readSolvent, func(d defs) schema {
-	return d.object("solvent", func() schema {
-		return schema{"oneOf": []any{
-			schema{"type": "string", "minLength": 1},
-			schema{"type": "object", "minProperties": 1, "additionalProperties": schema{"type": "number", "exclusiveMinimum": 0, "maximum": 1}},
-		}}
-	})
-}}
-
-func readSolvent(r *reader, n node) (solvent.Mixture, bool) {
-	if n.Kind != yaml.MappingNode {
-		s, ok := text.read(r, n)
-		if !ok || s == "unknown" {
-			return solvent.Mixture{}, ok
-		}
-		return solvent.Mixture{Parts: []solvent.Part{{Name: s, Fraction: 1}}}, true
-	}
-	pairs, ok := r.pairs(n)
-	var m solvent.Mixture
-	sum := 0.0
-	for _, p := range pairs {
-		v, in := r.at(p.value, sub(n.key, p.name))
-		if !in {
-			return m, false
-		}
-		f, good := number.read(r, v)
-		if good && (f <= 0 || f > 1) {
-			r.fail(v, "not a share", "write a number above 0 and up to 1; the shares sum to 1")
-			good = false
-		}
-		ok = ok && good
-		sum += f
-		m.Parts = append(m.Parts, solvent.Part{Name: p.name, Fraction: f})
-	}
-	if ok && (sum < 0.999 || sum > 1.001) {
-		r.failAt(n.key, "", "the shares sum to "+significant(sum, 4), "make them sum to 1")
-		ok = false
-	}
-	return m, ok
 }

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"luted/analysis"
@@ -173,6 +174,9 @@ func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
 	s := strings.Join(strings.Fields(symbol), " ")
 	switch d {
 	case analysis.Other:
+		if wrong := notUnit(s); wrong != "" {
+			return Unit{}, &quantityError{symbol, wrong, "write letters, for instance bar or rpm"}
+		}
 		return Unit{Symbol: s, Dimension: d}, nil
 	case analysis.Switch:
 		if s == "" {
@@ -196,6 +200,26 @@ func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
 		return Unit{}, &quantityError{symbol, wrong, want}
 	}
 	return Unit{}, &quantityError{symbol, fmt.Sprintf("no unit %s", quote(s)), didYouMean(s, spellings(rows)) + choices(d)}
+}
+
+// notUnit says why a text cannot be a unit of our own choosing: it stands after a number and between
+// brackets in the heading of a recording, and has to be found again there.
+func notUnit(s string) string {
+	if strings.ContainsAny(s, "[]\"") {
+		return "a unit cannot have brackets or quotes"
+	}
+	if len(s) > longestName {
+		return "a unit of more than 64 letters"
+	}
+	for i, c := range s {
+		if i == 0 && (c == '-' || c == '+' || c == '.' || c == ',' || c == '\u2212' || (c >= '0' && c <= '9')) {
+			return "a unit cannot begin like a number"
+		}
+		if !strconv.IsPrint(c) {
+			return "a unit cannot have characters that do not print"
+		}
+	}
+	return ""
 }
 
 // otherPressure explains a pressure unit that is measured from somewhere else.

@@ -1,0 +1,87 @@
+package config
+
+import (
+	"fmt"
+	"slices"
+
+	"luted/analysis"
+	"luted/analysis/physics"
+)
+
+// weatherShare is how far the weather moves the atmosphere from the standard one: a few per cent
+// (common practice, no source; record lows are lower).
+const weatherShare = 0.03
+
+// checkVacuum compares the vacuum target with what the atmosphere of the site allows.
+func (r *reader) checkVacuum(c *Config, s *Still) {
+	key := sub(sub("stills", s.Name), "vacuum.target")
+	q := s.VacuumTarget
+	if q.Unit.Symbol == "" {
+		return
+	}
+	atm := physics.AtmosphericKPa(c.Site.AltitudeM)
+	place := "at " + Format(c.Site.AltitudeM, Length, c.Site.Display)
+	if q.Unit.Dimension == analysis.AbsolutePressure {
+		if q.Inside() >= atm {
+			r.warn(key, fmt.Sprintf("%s is no vacuum: the atmosphere %s is %s", q, place, inUnit(atm, q.Unit)))
+		}
+		return
+	}
+	left := atm - q.Inside()
+	switch {
+	case left <= 0:
+		r.warn(key, fmt.Sprintf("%s is impossible %s: the highest possible vacuum there is %s; until this is mended no target is watched (write less, or an absolute pressure)",
+			q, place, inUnit(atm, q.Unit)))
+	case left < weatherShare*atm:
+		r.warn(key, fmt.Sprintf("%s leaves only %s %s, where the highest possible vacuum is %s: in bad weather it is impossible",
+			q, Format(left, analysis.AbsolutePressure, c.Site.Display), place, inUnit(atm, q.Unit)))
+	}
+	if slices.Contains([]string{"kPa", "mbar", "bar", "torr", "mmHg", "hPa", "Pa", "MPa", "atm"}, q.Unit.Symbol) {
+		n := Quantity{q.Value, Unit{Symbol: ""}}.String()
+		r.warn(key, fmt.Sprintf("%s is taken as vacuum below the surroundings, %s absolute; write %s %s abs if it is the pressure itself, %s %s vac if not",
+			q, inUnit(left, mustUnit(q.Unit.Symbol, analysis.AbsolutePressure)), n, q.Unit.Symbol, n, q.Unit.Symbol))
+	}
+	if !r.has("site.altitude") && !slices.ContainsFunc(s.Channels, func(c *Channel) bool { return c.Signal == analysis.BarometricPressure }) {
+		r.warn(key, "a gauge vacuum, and no site.altitude: sea level is assumed, where "+q.String()+" is "+Format(left, analysis.AbsolutePressure, c.Site.Display))
+	}
+}
+
+// slowMarginK is how far the oil should be above the boiling charge for heat to flow at a useful rate
+// (common practice, no source).
+const slowMarginK = 10
+
+// checkRecipe compares the oil's set point with the boiling point at the target pressure and with what
+// the oil may see.
+func (r *reader) checkRecipe(c *Config, s *Still) {
+	e := s.Equipment
+	key := sub(sub("stills", s.Name), "recipe.jacket")
+	if !r.has(key) {
+		return
+	}
+	show := func(t float64) string { return Format(t, analysis.Temperature, c.Site.Display) }
+	if limit := sub(sub("stills", s.Name), "oil_limit"); r.has(limit) && e.Recipe.JacketC > e.OilLimitC {
+		r.warn(key, fmt.Sprintf("%s is above the oil's limit, %s", show(e.Recipe.JacketC), show(e.OilLimitC)))
+	}
+	if !e.Solvent.Known() {
+		return
+	}
+	p, where := e.Vacuum.TargetKPa, "at the target pressure, "
+	if p <= 0 {
+		p, where = physics.AtmosphericKPa(c.Site.AltitudeM), "without vacuum, at "
+	}
+	where += Format(p, analysis.AbsolutePressure, c.Site.Display)
+	boils, ok := e.Solvent.BubbleC(p)
+	if !ok {
+		return
+	}
+	dry, ok := e.Solvent.DrynessC(p)
+	switch {
+	case e.Recipe.JacketC <= boils:
+		r.warn(key, fmt.Sprintf("oil at %s never boils %s: it boils at %s %s", show(e.Recipe.JacketC), e.Solvent, show(boils), where))
+	case ok && e.Recipe.JacketC <= dry:
+		r.warn(key, fmt.Sprintf("oil at %s leaves a part of %s behind: the last of it boils at %s %s", show(e.Recipe.JacketC), e.Solvent, show(dry), where))
+	case e.Recipe.JacketC-boils < slowMarginK:
+		r.warn(key, fmt.Sprintf("oil at %s is less than %s above the boiling point of %s, %s %s: it will distil slowly (common practice)",
+			show(e.Recipe.JacketC), Format(slowMarginK, TemperatureDifference, c.Site.Display), e.Solvent, show(boils), where))
+	}
+}
