@@ -1,0 +1,289 @@
+package notify
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	netmail "net/mail"
+	"strconv"
+	"time"
+
+	"github.com/wneessen/go-mail"
+	"github.com/wneessen/go-mail/smtp"
+
+	"luted/collector/export/outlet"
+	"luted/config"
+)
+
+// mailTime is how long one step of the conversation with the mail server may take.
+const mailTime = 30 * time.Second
+
+// patience is how long a mailbox that puts us off may hold up the messages behind, once another
+// recipient has the message. Greylisting servers commonly ask for 5 min (common practice, no source).
+const patience = 10 * time.Minute
+
+// mailer sends mail. Each recipient gets a mail of his own in one conversation: what a server says about
+// one mailbox then concerns nobody else.
+type mailer struct {
+	host    string
+	options []mail.Option
+	tls     *tls.Config // nil: not encrypted from the first byte
+	dial    func(ctx context.Context, network, addr string) (net.Conn, error)
+	from    *netmail.Address
+	to      []*netmail.Address
+	people  policy
+	w       writer
+	state   *mailState // of the message that is being sent
+}
+
+// mailState is who has a message already, over all tries.
+type mailState struct {
+	id      string
+	done    map[string]bool // recipients that have it, or were refused
+	refused []error
+	first   time.Time // when the first recipient had it
+}
+
+func newMail(cfg config.Mail, o Options, people policy) (*mailer, error) {
+	var errs []error
+	host, portText, err := net.SplitHostPort(cfg.Server)
+	port, perr := strconv.ParseUint(portText, 10, 16)
+	if err != nil || perr != nil || host == "" || port == 0 {
+		errs = append(errs, fmt.Errorf("%q is no mail server: write host:port, as in mail.example.com:587", cfg.Server))
+	}
+	m := &mailer{host: host, people: people, w: newWriter(o), dial: o.Dial}
+	if m.from, err = netmail.ParseAddress(cfg.From); err != nil {
+		errs = append(errs, fmt.Errorf("sender %q is no mail address: write name@example.com", cfg.From))
+	}
+	for _, to := range cfg.To {
+		a, err := netmail.ParseAddress(to)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("recipient %q is no mail address: write name@example.com", to))
+			continue
+		}
+		m.to = append(m.to, a)
+	}
+	if len(cfg.To) == 0 {
+		errs = append(errs, errors.New("no recipients: say who is told"))
+	}
+	starttls := mail.TLSMandatory
+	switch cfg.TLS {
+	case "", "starttls":
+	case "tls":
+		m.tls = &tls.Config{}
+		if o.TLS != nil {
+			m.tls = o.TLS.Clone()
+		}
+		if m.tls.ServerName == "" {
+			m.tls.ServerName = host
+		}
+		starttls = mail.TLSOpportunistic // the connection is encrypted from its first byte; there is nothing to start
+	case "none":
+		starttls = mail.NoTLS
+	default:
+		errs = append(errs, fmt.Errorf("tls: %q is not known: write starttls, tls or none", cfg.TLS))
+	}
+	if len(errs) > 0 {
+		return nil, errors.Join(errs...)
+	}
+	m.options = []mail.Option{mail.WithPort(int(port)), mail.WithTLSPolicy(starttls), mail.WithTimeout(mailTime), mail.WithoutNoop()}
+	if o.TLS != nil {
+		m.options = append(m.options, mail.WithTLSConfig(o.TLS))
+	}
+	if cfg.User != "" {
+		m.options = append(m.options, mail.WithUsername(cfg.User), mail.WithPassword(cfg.Password.Reveal()),
+			mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover))
+	}
+	return m, nil
+}
+
+func (m *mailer) policy() policy     { return m.people }
+func (m *mailer) wants(it Item) bool { return it.forPeople() }
+
+// send sends the message to every recipient that does not have it yet.
+func (m *mailer) send(ctx context.Context, msg *message) error {
+	if m.state == nil || m.state.id != msg.id {
+		m.state = &mailState{id: msg.id, done: make(map[string]bool)}
+	}
+	talk, err := m.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer talk.close()
+	t := m.w.write(msg)
+	var waiting []error
+	for _, to := range m.to {
+		if m.state.done[to.Address] {
+			continue
+		}
+		one, err := m.compose(msg, t, to)
+		if err != nil {
+			return &outlet.Refused{Why: err}
+		}
+		err = talk.client.SendWithSMTPClient(talk.smtp, one)
+		if one.IsDelivered() { // whatever went wrong afterwards
+			m.state.has(to, nil)
+			continue
+		}
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		err = fmt.Errorf("mail to %s: %w", to.Address, err)
+		switch verdict := judge(err); verdict {
+		case refusedMail:
+			m.state.has(to, err)
+		case unsureMail:
+			return &outlet.Unsure{Why: err}
+		case brokenTalk:
+			return errors.Join(append(waiting, err)...)
+		default:
+			waiting = append(waiting, err)
+		}
+	}
+	return m.state.outcome(waiting, time.Now())
+}
+
+// has notes that a recipient is done with: it has the message, or never will.
+func (s *mailState) has(to *netmail.Address, refused error) {
+	s.done[to.Address] = true
+	if refused != nil {
+		s.refused = append(s.refused, refused)
+	} else if s.first.IsZero() {
+		s.first = time.Now()
+	}
+}
+
+// outcome is the answer for the message as a whole. A mailbox that puts us off is tried again, but once
+// somebody has the message, no longer than patience: one full mailbox must not silence the others.
+func (s *mailState) outcome(waiting []error, now time.Time) error {
+	if len(waiting) > 0 && !s.first.IsZero() && now.Sub(s.first) > patience {
+		s.refused, waiting = append(s.refused, waiting...), nil
+	}
+	switch {
+	case len(waiting) > 0:
+		return errors.Join(waiting...)
+	case len(s.refused) == 0:
+		return nil
+	case s.first.IsZero():
+		return &outlet.Refused{Why: errors.Join(s.refused...)}
+	}
+	return &partly{refused: s.refused}
+}
+
+// compose makes the mail for one recipient. Its Message-ID comes from the place in the journal, so a
+// mail that is sent twice can be known as the same (RFC 5322, section 3.6.4).
+func (m *mailer) compose(msg *message, t text, to *netmail.Address) (*mail.Msg, error) {
+	one := mail.NewMsg(mail.WithNoDefaultUserAgent())
+	one.FromMailAddress(m.from)
+	one.ToMailAddress(to)
+	one.Subject(m.w.subject(t))
+	one.SetDateWithValue(msg.sent.In(m.w.zone))
+	one.SetMessageIDWithValue(msg.id + "@" + domain(m.from.Address))
+	one.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no out-of-office answers, please
+	for _, it := range msg.items {
+		if it.urgent() {
+			one.SetImportance(mail.ImportanceHigh)
+			break
+		}
+	}
+	one.SetBodyString(mail.TypeTextPlain, t.Body)
+	return one, nil
+}
+
+// talk is one conversation with the mail server.
+type talk struct {
+	client *mail.Client
+	smtp   *smtp.Client
+	conn   net.Conn
+	stop   func() bool
+}
+
+// open connects and logs in. The end of ctx closes the connection under whatever is going on.
+func (m *mailer) open(ctx context.Context) (*talk, error) {
+	t := &talk{}
+	dial := func(ctx context.Context, network, addr string) (net.Conn, error) {
+		conn, err := m.dial(ctx, network, addr)
+		if err != nil {
+			return nil, err
+		}
+		t.conn = conn // kept, because the library leaves it open when what follows goes wrong
+		if m.tls == nil {
+			return conn, nil
+		}
+		secure := tls.Client(conn, m.tls)
+		if err := secure.HandshakeContext(ctx); err != nil {
+			return nil, err
+		}
+		return secure, nil
+	}
+	client, err := mail.NewClient(m.host, append(m.options[:len(m.options):len(m.options)], mail.WithDialContextFunc(dial))...)
+	if err != nil {
+		return nil, err
+	}
+	t.client = client
+	t.smtp, err = client.DialToSMTPClientWithContext(ctx)
+	if errors.Is(err, mail.ErrNoSupportedAuthDiscovered) {
+		err = fmt.Errorf("%w: the server takes the login only in the clear; use tls: starttls or tls", err)
+	}
+	if err != nil {
+		t.drop()
+		return nil, err
+	}
+	t.stop = context.AfterFunc(ctx, t.drop)
+	return t, nil
+}
+
+func (t *talk) drop() {
+	if t.conn != nil {
+		t.conn.Close()
+	}
+}
+
+func (t *talk) close() {
+	t.client.CloseWithSMTPClient(t.smtp) // QUIT; what it says changes nothing any more
+	t.stop()
+	t.drop()
+}
+
+// verdict is what a failed delivery to one recipient means.
+type verdict int
+
+const (
+	waitingMail verdict = iota // this recipient, later
+	refusedMail                // this recipient, never
+	unsureMail                 // it may have been accepted
+	brokenTalk                 // everybody, later
+)
+
+// judge reads the server's reply (RFC 5321, section 4.2.1: 4yz try again, 5yz do not). Replies about the
+// login or the sender would be the same for every message: they are a mistake in the configuration, and
+// wait until it is mended.
+func judge(err error) verdict {
+	se, ok := errors.AsType[*mail.SendError](err)
+	if !ok {
+		return brokenTalk
+	}
+	code := se.ErrorCode()
+	switch {
+	case code == 0 && se.Reason == mail.ErrSMTPDataClose:
+		return unsureMail // the connection broke between the message and the reply to it
+	case code == 0, code == 421, code == 530, code == 534, code == 535, code == 538:
+		return brokenTalk
+	case se.Reason == mail.ErrSMTPMailFrom && code != 552: // 552: too large, which is about the message
+		return brokenTalk
+	case code >= 500:
+		return refusedMail
+	}
+	return waitingMail
+}
+
+func domain(address string) string {
+	for i := len(address) - 1; i >= 0; i-- {
+		if address[i] == '@' {
+			return address[i+1:]
+		}
+	}
+	return "luted.invalid"
+}

@@ -1,0 +1,62 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"luted/analysis/alarm"
+)
+
+// message is what a channel sends.
+type message struct {
+	id       string
+	kind     Kind
+	items    []Item
+	standing []alarm.Alarm      // what stands now; only in summaries
+	chatter  map[alarm.Key]bool // the alarms among items that come and go too fast
+	sent     time.Time          // of this try
+}
+
+// channel is one way to tell: a mail server, a webhook, an Alertmanager. The loop calls its methods one
+// at a time.
+type channel interface {
+	policy() policy
+	wants(Item) bool
+	// send delivers a message. Nil: accepted for good. *outlet.Refused: it never will be. *partly: accepted
+	// by some, never by others. *outlet.Unsure: perhaps. Anything else: not accepted. After a crash the same message comes again, with the same id.
+	send(ctx context.Context, m *message) error
+}
+
+// identify gives the message its id, from where its items stand in the journal. The time keeps apart
+// two archives of the same site.
+func identify(items []Item) string {
+	first, last := items[0], items[len(items)-1]
+	return fmt.Sprintf("luted-%d-%d-%d", first.Seq, last.Seq, first.At.UnixMilli())
+}
+
+func newMessage(kind Kind, items []Item, told *past) *message {
+	m := &message{id: identify(items), kind: kind, items: slices.Clone(items)}
+	_, chatter := told.rates()
+	for _, it := range items {
+		if it.appears() && chatter.Raise(it.Key, it.At) {
+			if m.chatter == nil {
+				m.chatter = make(map[alarm.Key]bool)
+			}
+			m.chatter[it.Key] = true
+		}
+	}
+	return m
+}
+
+// partly says that some recipients have a message and the others were refused for good.
+type partly struct{ refused []error }
+
+func (p *partly) Error() string { return errors.Join(p.refused...).Error() }
+
+func isPartly(err error) bool {
+	_, ok := err.(*partly)
+	return ok
+}
