@@ -1,0 +1,99 @@
+package dashboards
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// route is one thing that can be asked for. The page's own files are not listed here; every route that
+// is, except the pages, is described in openapi.json, and a test holds the two together.
+type route struct {
+	method, path string
+	serve        func(*server, http.ResponseWriter, *http.Request) error
+}
+
+var pages = []route{
+	{"GET", "/{$}", page("shop.html")},
+	{"GET", "/still/{still}", page("still.html")},
+	{"GET", "/alarms", page("alarms.html")},
+	{"GET", "/web/{file}", asset},
+	{"GET", "/favicon.ico", func(s *server, w http.ResponseWriter, r *http.Request) error {
+		return s.serveFile(w, r, "web/luted.svg")
+	}},
+}
+
+var api = []route{
+	{"GET", "/healthz", (*server).healthz},
+	{"GET", "/readyz", (*server).readyz},
+	{"GET", "/api/openapi.json", func(s *server, w http.ResponseWriter, r *http.Request) error {
+		return s.serveFile(w, r, "openapi.json")
+	}},
+	{"GET", "/api/site", (*server).site},
+	{"GET", "/api/stills", (*server).stills},
+	{"GET", "/api/stills/{still}", (*server).still},
+	{"GET", "/api/stills/{still}/trend", (*server).trend},
+	{"GET", "/api/stills/{still}/runs", (*server).stillRuns},
+	{"GET", "/api/stills/{still}/recording.csv", (*server).recording},
+	{"GET", "/api/runs", (*server).runs},
+	{"GET", "/api/alarms", (*server).alarms},
+	{"POST", "/api/alarms/acknowledge", (*server).acknowledge},
+	{"POST", "/api/alarms/shelve", (*server).shelve},
+	{"POST", "/api/alarms/unshelve", (*server).unshelve},
+	{"POST", "/api/alarms/reset", (*server).reset},
+	{"POST", "/api/alarms/remove-from-service", (*server).removeFromService},
+	{"POST", "/api/alarms/return-to-service", (*server).returnToService},
+	{"GET", "/api/journal", (*server).journal},
+	{"GET", "/events", (*server).events},
+}
+
+// mux joins the routes. What none of them takes is answered as a problem too.
+func (s *server) mux() http.Handler {
+	mux := http.NewServeMux()
+	for _, r := range slices.Concat(pages, api) {
+		mux.HandleFunc(r.method+" "+r.path, func(w http.ResponseWriter, req *http.Request) {
+			if err := r.serve(s, w, req); err != nil {
+				s.fail(w, req, err)
+			}
+		})
+	}
+	if s.Metrics != nil {
+		mux.Handle("GET /metrics", s.Metrics)
+	}
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		var allowed []string
+		for _, m := range []string{"GET", "HEAD", "POST"} {
+			probe := *r
+			probe.Method = m
+			if _, pattern := mux.Handler(&probe); pattern != "/" {
+				allowed = append(allowed, m)
+			}
+		}
+		if len(allowed) == 0 {
+			s.fail(w, r, notFound(r))
+			return
+		}
+		w.Header().Set("Allow", strings.Join(allowed, ", "))
+		s.fail(w, r, problemf(http.StatusMethodNotAllowed, "%s does not work here; %s does.", r.Method, strings.Join(allowed, " or ")))
+	})
+	return mux
+}
+
+func notFound(r *http.Request) *problem {
+	return problemf(http.StatusNotFound, "There is nothing at %s.", r.URL.Path)
+}
+
+func page(name string) func(*server, http.ResponseWriter, *http.Request) error {
+	return func(s *server, w http.ResponseWriter, r *http.Request) error {
+		if still := r.PathValue("still"); still != "" {
+			if _, err := s.findStill(still); err != nil {
+				return err
+			}
+		}
+		return s.serveFile(w, r, "web/"+name)
+	}
+}
+
+func asset(s *server, w http.ResponseWriter, r *http.Request) error {
+	return s.serveFile(w, r, "web/"+r.PathValue("file"))
+}

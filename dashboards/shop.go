@@ -1,0 +1,48 @@
+package dashboards
+
+import (
+	"context"
+	"time"
+
+	"luted/analysis"
+	"luted/analysis/alarm"
+	"luted/config"
+)
+
+// Shop is the running pipeline as the page sees it. Every method may be called at any time and from
+// several goroutines at once.
+type Shop interface {
+	// Stills returns all stills in the order of the configuration, as they are now. The caller keeps it:
+	// nothing in it may change afterwards, except what Config points to, which never changes at all.
+	Stills() []StillView
+
+	// Do carries out what a person does about an alarm, and journals it. An error says why it cannot be
+	// done in the state that the alarm is in.
+	Do(ctx context.Context, c alarm.Command) error
+
+	// Subscribe returns a channel that says that there is something new, until the function is called. An
+	// Update is a hint: several may be merged into one and any may be dropped when the reader is slow, as
+	// state is always read afresh from Stills and entries from the archive. Neither side waits for the
+	// other. The channel may be closed when the pipeline ends.
+	Subscribe() (<-chan Update, func())
+}
+
+// Update says that something has changed.
+type Update struct {
+	Seq int64 // the newest journal entry that is durable; 0: not known
+}
+
+// StillView is one still at the present moment.
+type StillView struct {
+	// Config is what it is and how it is read.
+	Config *config.Still
+	// Scan is the latest scan; Values runs parallel to Config.Channels. A zero At: none yet.
+	Scan analysis.Scan
+	// LastGood is when each channel last had a good value, parallel to Config.Channels; a zero time, or
+	// nil altogether, means not known.
+	LastGood []time.Time
+	// Status is what the analysis says of it.
+	Status analysis.Status
+	// Alarms are its alarms in any state; those that are Normal are not shown.
+	Alarms []alarm.Alarm
+}
