@@ -105,6 +105,9 @@ func (d Decay) TimeTo(pKPa float64) (tS float64, ok bool) {
 	return d.OriginS + dt, ok
 }
 
+// slowestRate is that of the slowest pump-down worth the name, τ = 1000 s (common practice, no source).
+const slowestRate = 1e-3
+
 // ChanceBelow is the probability that the curve is at or below targetKPa at deadlineS, and so has reached
 // it by then: a falling exponential is lowest at the end. deadlineS may be +Inf: the chance that it ever
 // does. The uncertainty of the fit alone is counted, with start, fall and rate taken as normal and the
@@ -136,7 +139,7 @@ func (d Decay) ChanceBelow(targetKPa, deadlineS float64) float64 {
 			sd = math.Hypot(sd, spread)
 		}
 		edge = next
-		w := math.Exp(-u * u / (2 * sdRate * sdRate))
+		w := math.Exp(-u*u/(2*sdRate*sdRate)) / max(d.RatePerS+u, slowestRate)
 		chance += w * normalBelow(targetKPa-mean, sd)
 		total += w
 	}

@@ -180,6 +180,7 @@ func (f *PumpDownFit) Decay() (Decay, error) {
 		inverse  [3][3]float64
 		score    [3][3]float64
 		variance float64
+		widen    float64
 	)
 	for range 3 { // the noise decides the correction, the residuals decide the noise
 		g, r := s.xx, s.xy
@@ -197,7 +198,7 @@ func (f *PumpDownFit) Decay() (Decay, error) {
 		if !(free > 0.5) {
 			return f.line(&s)
 		}
-		variance = f.noise(s.residual(beta), free)
+		variance, widen = f.noise(s.residual(beta), free)
 	}
 	c, b, a := beta[0], beta[1], beta[2]
 	// The trapezoids under an exponential are its integral times a constant. So p∞ = −b/a is exact for
@@ -223,9 +224,10 @@ func (f *PumpDownFit) Decay() (Decay, error) {
 	}, sandwich(inverse, score))
 	for i := range 3 {
 		for j := range 3 {
-			d.Cov[i][j] *= variance
+			d.Cov[i][j] *= variance * widen
 		}
 	}
+	d.Cov[0][0] += roundingVariance(f.gaugeStep())
 	if !d.finite() {
 		return f.line(&s)
 	}
@@ -240,7 +242,8 @@ func (f *PumpDownFit) line(s *sums) (Decay, error) {
 	det := s0*s2 - s1*s1
 	if s.rows < 3 || !(det > 1e-12*s0*s2) {
 		// The gauge has made one step or none: the line from the first reading to the latest.
-		variance, span := f.noise(0, 1), f.t-f.t0
+		variance, _ := f.noise(0, 1)
+		span := f.t - f.t0
 		d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0, (f.p0-f.p)/span, math.Sqrt(variance)
 		d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance, 2*variance/(span*span), variance/span
 		d.Cov[1][0] = d.Cov[0][1]
@@ -248,8 +251,9 @@ func (f *PumpDownFit) line(s *sums) (Decay, error) {
 	}
 	c := (s2*s.xy[0] - s1*s.xy[1]) / det
 	b := (s0*s.xy[1] - s1*s.xy[0]) / det
-	variance := f.noise(s.yy-c*s.xy[0]-b*s.xy[1], max(s.rows-2, 0.5))
+	variance, widen := f.noise(s.yy-c*s.xy[0]-b*s.xy[1], max(s.rows-2, 0.5))
 	d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0+c, -b, math.Sqrt(variance)
+	variance *= widen
 	d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance*s2/det, variance*s0/det, variance*s1/det
 	d.Cov[1][0] = d.Cov[0][1]
 	if !d.finite() {
@@ -268,19 +272,9 @@ func (d Decay) finite() bool {
 	return !math.IsNaN(s) && !math.IsInf(s, 0)
 }
 
-// restWeight is how many readings the noise at rest counts as.
-const restWeight = 10
-
-// noise is the variance of one reading, from the sum of squares of the residuals and the readings that
-// are free in it: never less than what the rounding to steps of the gauge alone gives, step²/12.
-func (f *PumpDownFit) noise(rss, free float64) float64 {
-	v := max(rss, 0)
-	if f.RestNoiseKPa > 0 {
-		v += restWeight * f.RestNoiseKPa * f.RestNoiseKPa
-		free += restWeight
-	}
-	step := f.gaugeStep()
-	return max(v/free, step*step/12)
+// noise is noiseVariance of this gauge.
+func (f *PumpDownFit) noise(rss, free float64) (variance, widen float64) {
+	return noiseVariance(rss, free, f.RestNoiseKPa, f.gaugeStep())
 }
 
 func (f *PumpDownFit) gaugeStep() float64 {
