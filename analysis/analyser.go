@@ -124,6 +124,7 @@ func (a *Analyser) rest() {
 	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet() || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) {
 		return
 	}
+	a.memory.Learned.RestKPa = a.idle.level
 	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0)
 	a.memory.Learned.GaugeStep = a.idle.gauge.quantum
 	at := a.r.at

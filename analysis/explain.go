@@ -130,8 +130,8 @@ func (a *Analyser) adviceFor(l []Likely) string {
 func (a *Analyser) explainShort() account {
 	v, r := &a.run.vac, &a.r
 	target, _ := a.targetKPa()
-	end := v.decay.EndKPa
-	if v.over || !v.decayOK {
+	end := math.Max(0, v.decay.EndKPa)
+	if v.over || !v.decayOK || r.t > v.calledAt+a.withinS() {
 		end = v.smooth
 	}
 	air, airWhy := a.airEvidence()

@@ -117,13 +117,11 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	case yes:
 		return 0, false
 	case no:
-		if !a.offLong() && !(v.vented && r.t-h.lastOn > 60) {
+		if !a.offLong() || r.on(sAirOn) && !a.holdDone() {
 			return 0, false
 		}
-		if a.holdDone() || v.vented || !v.moved || !a.in.pressureFitted() {
-			return h.lastOn, true
-		}
-		return h.lastOn, h.reached && a.still.Recipe.Hold == 0 || oil < h.max-25
+		return h.lastOn, a.holdDone() || v.vented || !v.pulled() || !a.in.pressureFitted() ||
+			h.reached && a.still.Recipe.Hold == 0 || oil < coldC
 	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
 	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150
@@ -134,14 +132,9 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	if !falling || oil > below {
 		return 0, false
 	}
-	if v.vented || !v.moved || !a.in.pressureFitted() || a.holdDone() || h.reached && a.still.Recipe.Hold == 0 {
-		return math.Max(h.lastOn, h.maxAtOrAfter(a)), true
-	}
-	return math.Max(h.lastOn, h.maxAtOrAfter(a)), oil < h.max-40
+	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
+		h.reached && a.still.Recipe.Hold == 0 || oil < coldC
 }
-
-// maxAtOrAfter is when the oil last turned from rising to falling.
-func (h *heat) maxAtOrAfter(*Analyser) float64 { return math.Min(h.maxAt, h.risingUntil) }
 
 // holdDone reports that the recipe's time at set point has (nearly) passed.
 func (a *Analyser) holdDone() bool {

@@ -31,6 +31,7 @@ func (i *idle) reset(l Learned) {
 	if l.GaugeSD > 0 {
 		i.gauge = noise{n: 8, meanSq: 2 * l.GaugeSD * l.GaugeSD, quantum: l.GaugeStep}
 	}
+	i.level = l.RestKPa
 }
 
 // pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its
@@ -96,7 +97,7 @@ func (a *Analyser) stepIdle() {
 		a.beginRun(r.t-r.dt, byHeater)
 	case i.fell(r):
 		a.beginRun(math.Max(0, i.quietAt), byPressure)
-	case r.pOK && i.gauge.n <= 1 && r.p < 0.85*r.atm:
+	case r.pOK && i.level == 0 && r.p < 0.85*r.atm:
 		a.beginRun(r.t, byRecording)
 	default:
 		if t, ok := i.oilRises(r, a.memory.Learned); ok {
@@ -119,6 +120,9 @@ func (i *idle) atRest(r *reading) {
 		i.level = r.p
 	}
 	w := math.Min(1, math.Max(r.dt/60, 1/float64(i.gauge.n+1)))
+	if math.Abs(r.p-i.level) > 3*i.pressureSD() && i.quietAt == 0 { // the weather since the last rest point
+		w = 1
+	}
 	if r.p > i.level+3*i.pressureSD() { // air coming back after a run: follow it
 		w = 0.5
 	}
@@ -167,8 +171,7 @@ func (i *idle) oilRises(r *reading, l Learned) (float64, bool) {
 	if i.rising < 2 {
 		return 0, false
 	}
-	// The steep part of the window began where the line from its end crosses the level before.
-	return math.Max(0, r.t-math.Min(oilSpan, rise/fit.slope)), true
+	return math.Max(0, i.oil.bend()), true
 }
 
 // tri is yes, no, or not known.

@@ -23,6 +23,7 @@ type Learned struct {
 	HeatKPS   []float64 `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64 `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
 	PeakC     []float64 `json:"peak_c,omitempty"`     // highest oil temperature, °C
+	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
 	GaugeStep float64   `json:"gauge_step,omitempty"` // step of its display, kPa
 }

@@ -106,7 +106,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, true
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
-	case !v.moved && r.pOK:
+	case !v.pulled() && r.pOK && r.p > v.p0-math.Max(5, 0.06*v.p0):
 		return over, true
 	}
 	if oil, ok := r.get(sJacket); ok && oil < coldC && h.max > coldC+10 {
@@ -149,10 +149,9 @@ func (a *Analyser) endRun(end float64, open bool) {
 		a.emit(a.r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
 	}
 	a.phaseSince = a.r.t // idle counts from when it was known
-	level := a.run.vac.p0
 	a.run = run{}
 	a.idle.reset(a.memory.Learned)
-	if a.r.pOK && a.r.p > 0.9*level {
+	if a.r.pOK {
 		a.idle.level = a.r.p
 	}
 }

@@ -12,24 +12,24 @@ import (
 // scene is a deliberately plain still for the tests of this package: lumped oil, lumped charge, one gas
 // volume, written apart from the simulated stills that the daemon is shown with.
 type scene struct {
-	still   Still
-	dt      float64 // polling, s
-	seed    uint64
-	lead    float64 // idle before the run, s
-	tail    float64 // after the vent, s
-	tau     float64 // of the ejector, s
-	pu      float64 // its ultimate pressure, kPa
-	lag     float64 // s until it pulls
-	holeMM  float64
-	hold    float64 // s at set point
-	room    float64 // °C
-	hotC    float64 // oil at the start; 0: room
-	noiseP  float64 // kPa
-	stepP   float64 // display step, kPa
-	noiseT  float64 // K
-	atm     float64 // true surroundings
-	events  map[float64]func(*world) // what happens at a time after the start of the run, s
-	coolFor float64                  // cool-down under vacuum, s
+	still    Still
+	dt       float64 // polling, s
+	seed     uint64
+	lead     float64 // idle before the run, s
+	tail     float64 // after the vent, s
+	tau      float64 // of the ejector, s
+	pu       float64 // its ultimate pressure, kPa
+	lag      float64 // s until it pulls
+	holeMM   float64
+	hold     float64                  // s at set point
+	room     float64                  // °C
+	hotC     float64                  // oil at the start; 0: room
+	noiseP   float64                  // kPa
+	stepP    float64                  // display step, kPa
+	noiseT   float64                  // K
+	atm      float64                  // true surroundings
+	events   map[float64]func(*world) // what happens at a time after the start of the run, s
+	coolFor  float64                  // cool-down under vacuum, s
 	channels []string
 }
 

@@ -14,13 +14,15 @@ type trend struct {
 	sumT, sumV float64
 	k          int
 	firstT     float64
+
+	line   line // fitted through the present points, if fitted is set
+	ok     bool
+	fitted bool
 }
 
 const trendCap = 48
 
 type point struct{ t, v float64 }
-
-func (w *trend) reset() { w.head, w.n, w.k, w.sumT, w.sumV = 0, 0, 0, 0, 0 }
 
 // add takes a reading at time t (s, rising).
 func (w *trend) add(t, v float64) {
@@ -41,6 +43,7 @@ func (w *trend) add(t, v float64) {
 	}
 	w.pts[(w.head+w.n)%trendCap] = p
 	w.n++
+	w.fitted = false
 }
 
 func (w *trend) at(i int) point { return w.pts[(w.head+i)%trendCap] }
@@ -64,6 +67,14 @@ type line struct {
 // fit returns the least-squares line through the kept points; ok is false with fewer than four.
 // Ordinary least squares, NIST/SEMATECH e-Handbook 4.1.4.1.
 func (w *trend) fit() (line, bool) {
+	if !w.fitted {
+		w.line, w.ok = w.leastSquares()
+		w.fitted = true
+	}
+	return w.line, w.ok
+}
+
+func (w *trend) leastSquares() (line, bool) {
 	if w.n < 4 {
 		return line{}, false
 	}
@@ -103,18 +114,6 @@ func (w *trend) extremes() (lo, hi float64) {
 	return lo, hi
 }
 
-// since returns the mean of the values kept from time t on, and how many there are.
-func (w *trend) since(t float64) (mean float64, n int) {
-	for i := w.n - 1; i >= 0 && w.at(i).t >= t; i-- {
-		mean += w.at(i).v
-		n++
-	}
-	if n > 0 {
-		mean /= float64(n)
-	}
-	return mean, n
-}
-
 // noise learns what a gauge does when nothing happens: its scatter from one reading to the next and
 // the step of its display. Differences are used, so that a slow drift does not count.
 type noise struct {
@@ -145,4 +144,34 @@ func (q *noise) sd(floor float64) float64 {
 		return floor
 	}
 	return math.Max(floor/4, math.Sqrt(q.meanSq/2))
+}
+
+// bend finds where a level that then rose in a straight line began to rise: the best fit of
+// v = level + slope·max(0, t − bend) over the kept points, tried at each of them.
+func (w *trend) bend() float64 {
+	best, at := math.Inf(1), 0.0
+	for k := range w.n - 2 {
+		tb := w.at(k).t
+		var n, sx, sxx, sv, sxv, svv float64
+		for i := range w.n {
+			p := w.at(i)
+			x := math.Max(0, p.t-tb)
+			n++
+			sx += x
+			sxx += x * x
+			sv += p.v
+			sxv += x * p.v
+			svv += p.v * p.v
+		}
+		d := n*sxx - sx*sx
+		if d <= 0 {
+			continue
+		}
+		b := (n*sxv - sx*sv) / d
+		a := (sv - b*sx) / n
+		if sse := svv - a*sv - b*sxv; sse < best {
+			best, at = sse, tb
+		}
+	}
+	return at
 }

@@ -21,6 +21,7 @@ type vacuum struct {
 	decay   physics.Decay
 	decayOK bool
 
+	lowest     float64 // lowest smoothed pressure of the run, kPa
 	reached    bool
 	reachedAt  float64
 	reachedRow int
@@ -56,7 +57,12 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	if r.pOK {
 		v.smooth = r.p
 	}
+	v.lowest = v.smooth
 	v.floorK = a.chargeStartC()
+	v.flat.span = math.Max(60, 15*a.poll.dt)
+	if a.idle.step() > 0.8 {
+		v.flat.span = math.Max(180, v.flat.span)
+	}
 	if by == byRecording {
 		v.moved, v.called, v.over, v.overAt, v.movedAt = true, true, true, t, t
 		v.held = v.smooth
@@ -107,6 +113,7 @@ func (a *Analyser) stepVacuum() {
 	v.smooth += (r.p - v.smooth) * math.Min(1, r.dt/4)
 	if !v.moved {
 		a.firstFall()
+		a.neverFell()
 	} else {
 		a.followFall()
 	}
@@ -153,6 +160,8 @@ func (a *Analyser) firstFall() {
 func (a *Analyser) followFall() {
 	v, r := &a.run.vac, &a.r
 	v.flat.add(r.t, r.p)
+	v.lowest = math.Min(v.lowest, v.smooth)
+	a.followVent()
 	target, _ := a.targetKPa()
 	if !v.over {
 		for i := range v.fits {
@@ -173,10 +182,34 @@ func (a *Analyser) followFall() {
 	if v.over {
 		return
 	}
-	if v.reached {
+	switch deadline := v.calledAt + a.withinS(); {
+	case v.reached:
 		v.finish(v.reachedAt)
-	} else if a.levelledOff() {
+	case a.levelledOff(), r.t > deadline+a.withinS(): // what takes twice its time is not pumping down any more
 		v.finish(r.t)
+	}
+}
+
+// followVent sees the pressure come back to that of the surroundings.
+func (a *Analyser) followVent() {
+	v, r := &a.run.vac, &a.r
+	atAir := r.p > v.p0-math.Max(5, 0.06*v.p0)
+	if v.pulled() && atAir && !v.vented {
+		v.vented, v.ventedAt = true, r.t
+	}
+	if v.vented && v.smooth < 0.9*v.p0 {
+		v.vented = false
+	}
+}
+
+// pulled reports that there was a vacuum worth the name at some time.
+func (v *vacuum) pulled() bool { return v.lowest < notPulledShare*v.p0 }
+
+// neverFell ends the pump-down of a still that did not pull at all when its time is up.
+func (a *Analyser) neverFell() {
+	v := &a.run.vac
+	if deadline := v.calledAt + a.withinS(); v.called && !v.over && a.r.t > deadline {
+		v.finish(deadline)
 	}
 }
 
@@ -187,19 +220,12 @@ func (v *vacuum) finish(t float64) {
 // levelledOff reports that the pressure no longer falls by anything that matters.
 func (a *Analyser) levelledOff() bool {
 	v, r := &a.run.vac, &a.r
-	if r.t-v.movedAt < 90 || v.flat.width() < 45 {
+	if r.t-v.movedAt < 1.5*v.flat.span || v.flat.width() < 0.75*v.flat.span {
 		return false
 	}
 	l, ok := v.flat.fit()
-	if !ok {
-		return false
-	}
-	least := math.Max(0.4, 1.2*a.idle.pressureSD()) / 60 // kPa/s
-	if step := a.idle.step(); step > 0.8 {               // a coarse gauge: no step for a minute and a half
-		lo, hi := v.flat.extremes()
-		return hi-lo < 0.5*step && r.t-v.movedAt > 120
-	}
-	return l.slope > -least && l.slopeSD < least
+	least := math.Max(0.4, 1.2*a.idle.pressureSD()) / v.flat.span // kPa/s
+	return ok && l.slope > -least && l.slopeSD < least
 }
 
 // best picks the fit to believe: the latest-begun one that has seen enough of its own.
@@ -241,17 +267,22 @@ func (a *Analyser) judgeNotPulled() {
 	must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
 	drop := v.p0 - v.smooth
 	hidden := 2*a.idle.pressureSD() + 0.5*a.idle.step()
-	cond := v.called && e >= grace && !v.reached && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
+	cond := v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
 		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
 			cond = true
 		}
 	}
-	if v.over && !v.reached && v.held > v.p0*notPulledShare && a.phase != CoolDown {
-		cond = true
+	if v.over && !v.reached { // it stands until the pressure does fall, or the run ends
+		cond = a.phase != CoolDown && (a.faults.raised(VacuumNotPulled) || v.held > v.p0*notPulledShare)
 	}
-	if a.faults.raised(VacuumNotPulled) && drop > 0.15*v.p0 { // it does fall now
+	if a.faults.raised(VacuumNotPulled) { // what crawls is still not pulled
+		cond = cond || !v.vented && a.phase != CoolDown && !v.over
+		if drop > 0.5*(v.p0-target) {
+			cond = false
+		}
+	} else if drop > 0.2*v.p0 {
 		cond = false
 	}
 	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
@@ -268,19 +299,16 @@ func (a *Analyser) judgeShort() {
 	cond := false
 	if stated && v.moved && !v.reached && !a.faults.raised(VacuumNotPulled) && a.phase != CoolDown && !v.vented {
 		tol := 0.5*a.idle.step() + a.idle.pressureSD()
+		raised := a.faults.raised(VacuumShort) // from then on a hot charge would explain any pressure
 		switch {
 		case v.over:
-			cond = v.held > target+tol && !a.chargeHolds(v.held, tol)
+			cond = v.held > target+tol && (raised && v.smooth > target || !raised && !a.chargeHolds(v.held, tol))
 		case r.t > deadline:
-			cond = v.smooth > target+tol && !a.chargeHolds(v.smooth, tol)
+			cond = v.smooth > target+tol && (raised || !a.chargeHolds(v.smooth, tol))
 		case v.decayOK && r.t-v.movedAt > math.Max(12, 5*a.poll.dt):
-			cond = a.chance() < raiseBelow && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD())
-			if a.faults.raised(VacuumShort) && a.chance() < clearAbove {
-				cond = true
-			}
-		}
-		if v.over && a.faults.raised(VacuumShort) {
-			cond = v.smooth > target && !a.chargeHolds(v.smooth, tol)
+			chance := a.chance()
+			cond = raised && chance < clearAbove ||
+				!raised && chance < raiseBelow && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD())
 		}
 	}
 	a.judge(VacuumShort, cond, math.Max(3, 2.5*a.poll.dt), 20, a.explainShort)
@@ -301,9 +329,9 @@ func (a *Analyser) endSD() float64 {
 }
 
 // modelShare: ejector curves bend, leaks unchoke and charges steam; an exponential fitted to the part
-// seen so far missed the end by about a tenth of the remaining fall in simulated stills with such
-// curves. Own experience with simulated stills, no source.
-const modelShare = 0.12
+// seen so far misses the end by up to a fifth of the remaining fall while a leak is not yet choked. Own
+// experience with simulated stills, no source.
+const modelShare = 0.2
 
 // chance of reaching the target by the deadline, 0..1.
 func (a *Analyser) chance() float64 {
@@ -353,7 +381,7 @@ func (a *Analyser) judgeLost() {
 		return
 	}
 	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
-	pulled := v.held < notPulledShare*v.p0
+	pulled := v.pulled()
 	if share < 0.1 && !v.vented {
 		v.held += (v.smooth - v.held) * math.Min(1, r.dt/300)
 	} else if v.smooth < v.held {
@@ -366,13 +394,6 @@ func (a *Analyser) judgeLost() {
 	if !up && share < 0.15 {
 		v.gone = false
 	}
-	atAir := r.p > v.p0-math.Max(5, 0.06*v.p0)
-	if pulled && atAir && !v.vented {
-		v.vented, v.ventedAt = true, r.t
-	}
-	if v.vented && !atAir && v.smooth < 0.9*v.p0 {
-		v.vented = false
-	}
 	cond := v.gone && a.phase != CoolDown && a.heatingSince(v.lostAt)
 	if a.faults.raised(VacuumLost) {
 		cond = v.gone && a.phase != CoolDown
@@ -380,15 +401,17 @@ func (a *Analyser) judgeLost() {
 	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
 }
 
-// boilingHolds reports that the present pressure is what the hot charge itself makes: where the liquid's
-// temperature is measured, its vapour pressure must account for nearly all of it.
+// boilingHolds reports that the present pressure is what the boiling charge itself makes: where the
+// liquid's temperature is measured, it must sit on the saturation line. A dry pot says nothing: its
+// bottom is as hot as the oil.
 func (a *Analyser) boilingHolds() bool {
 	t, ok := a.r.get(sCharge)
-	if !ok {
+	d := &a.run.distil
+	if !ok || !d.boiling || d.fading {
 		return false
 	}
-	vapor, ok := a.liquid.vaporKPa(t + 1)
-	return ok && vapor >= 0.85*a.run.vac.smooth
+	vapor, ok := a.liquid.vaporKPa(t)
+	return ok && math.Abs(vapor-a.run.vac.smooth) < 0.25*vapor
 }
 
 // heatingSince reports that the still has been heated, or the vacuum still asked for, at some time
