@@ -9,14 +9,26 @@ type faults struct {
 
 // stillFaults are the faults that this part of the program decides from the still's state.
 var stillFaults = [...]Fault{
-	VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled, OverTemperature, GasLevelHigh, DeviceSilent,
+	VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled, OverTemperature, GasLevelHigh,
 }
 
+// faultIndex is the place of a fault in stillFaults.
 func faultIndex(f Fault) int {
-	for i, g := range stillFaults {
-		if g == f {
-			return i
-		}
+	switch f {
+	case VacuumNotPulled:
+		return 0
+	case VacuumShort:
+		return 1
+	case VacuumLost:
+		return 2
+	case AirSupplyLow:
+		return 3
+	case HeatingStalled:
+		return 4
+	case OverTemperature:
+		return 5
+	case GasLevelHigh:
+		return 6
 	}
 	panic("analysis: fault not in stillFaults: " + string(f))
 }

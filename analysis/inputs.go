@@ -57,8 +57,9 @@ func (r *reading) off(s sig) bool { return r.ok[s] && r.v[s] < 0.5 }
 
 // inputs maps scans to readings.
 type inputs struct {
-	channel  [nSig]int // column of the signal, -1 if not fitted
-	altitude float64   // atmosphere of the site's altitude, kPa
+	channel   [nSig]int // column of the signal, -1 if not fitted
+	low, high []float64 // plausible values of each column, inside unit
+	altitude  float64   // atmosphere of the site's altitude, kPa
 }
 
 func newInputs(s *Still) inputs {
@@ -67,8 +68,13 @@ func newInputs(s *Still) inputs {
 		in.channel[i] = -1
 	}
 	for i, c := range s.Channels {
+		in.low, in.high = append(in.low, math.Inf(-1)), append(in.high, math.Inf(1))
 		for k, row := range Signals {
-			if c.Signal == row.Signal && in.channel[k] < 0 {
+			if c.Signal != row.Signal {
+				continue
+			}
+			in.low[i], in.high[i] = row.Min, row.Max
+			if in.channel[k] < 0 {
 				in.channel[k] = i
 			}
 		}

@@ -87,11 +87,8 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	x, good := v.OK()
 	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
 	odd := v.Quality == Implausible || good && (math.IsNaN(x) || math.IsInf(x, 0))
-	if good && ch.Signal != "" {
-		info, _ := LookupSignal(string(ch.Signal))
-		if x < info.Min || x > info.Max {
-			range1 = true
-		}
+	if good && (x < a.in.low[i] || x > a.in.high[i]) {
+		range1 = true
 	}
 	if good && !range1 && !odd {
 		odd = a.impossible(c, ch, x)
@@ -135,7 +132,7 @@ func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
 		// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
 		if math.Abs(x-c.last) > 8+3*r.dt {
 			c.jumps++
-		} else {
+		} else if c.jumps > 0 {
 			c.jumps *= math.Exp(-r.dt / 120)
 		}
 	}
