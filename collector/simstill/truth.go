@@ -1,0 +1,226 @@
+package simstill
+
+import (
+	"maps"
+	"time"
+
+	"luted/analysis"
+)
+
+// Truth is the true state of a still: what no gauge shows and what tests and exams compare with.
+// Times that have not come are zero.
+type Truth struct {
+	At    time.Time
+	Run   int            // counted from 1; the present run, or the last one while idle
+	Phase analysis.Phase // as the still itself knows it
+
+	RunStart  time.Time // start of the present or last run
+	PumpedAt  time.Time // pressure had gone nine tenths of the way, or had levelled off
+	BoilAt    time.Time // distillate began to come over for good
+	DryAt     time.Time // 99.5 % of the recoverable solvent had left the pot
+	HeatOffAt time.Time
+	EndAt     time.Time // vented, or left closed
+
+	PressureKPa float64 // absolute
+	RoomKPa     float64 // barometer
+	RoomC       float64
+	JacketC     float64
+	ChargeC     float64
+	VaporC      float64
+	BubbleKPa   float64 // what the charge holds up at its temperature; 0 without solvent
+
+	LeakMbarLS     float64 // air that leaks in now, at 20 °C mbar·L/s
+	FullLeakMbarLS float64 // air that would leak in with the best vacuum
+	HoleMM         float64 // round hole, with the stated discharge coefficient, that all leaks amount to
+	TauS           float64 // gas volume over ejector speed, s; 0 while the ejector is off
+	EndPressureKPa float64 // where ejector and leak balance in a dry still, kPa absolute
+
+	HeaterKW     float64
+	EnergyKWh    float64 // counter
+	RunEnergyKWh float64
+	LoadedL      float64 // solvent loaded, without the dirt, L at 20 °C
+	RecoveredL   float64 // solvent in the receiver, L at 20 °C
+	RecoveredKg  float64
+	LeftKg       float64 // recoverable solvent in the pot
+	LostKg       float64 // solvent lost through ejector and openings in this run
+	Solvent      string  // what really is in the pot, in its order of loading
+
+	Faults map[Fault]float64
+	Heat   HeatBooks
+}
+
+// HeatBooks account for the heat of the run: HeaterKJ = rise of StoredKJ + LossKJ + LatentKJ + CarriedKJ.
+type HeatBooks struct {
+	HeaterKJ  float64 // electrical heat
+	StoredKJ  float64 // in elements, oil, wall, lid and charge, over 0 °C
+	LossKJ    float64 // to the room
+	LatentKJ  float64 // taken along by vapour that left for good, as heat of vaporisation
+	CarriedKJ float64 // the same, as heat of the liquid it had been
+}
+
+// books are the running accounts.
+type books struct {
+	energyKWh, runStartKWh  float64
+	heaterKJ, lossKJ        float64
+	latentKJ, carriedKJ     float64
+	loaded, exhausted, lost moles // of this charge
+	removed, drained        moles // since the start, by the kinds of their charge
+	airInMol                float64
+}
+
+// reset opens new accounts for a charge.
+func (b *books) reset(loaded moles) {
+	b.loaded, b.exhausted, b.lost = loaded, moles{}, moles{}
+	b.heaterKJ, b.lossKJ, b.latentKJ, b.carriedKJ = 0, 0, 0, 0
+	b.runStartKWh = b.energyKWh
+}
+
+// tracker notices the events of a run.
+type tracker struct {
+	run                                                int
+	startAt, pumpedAt, boilAt, dryAt, heatOffAt, endAt int64
+	over                                               bool // the run is over
+	boilFor                                            float64
+	levelKPa                                           float64
+	levelSince                                         int64
+	gasLevel                                           float64 // % of LEL at the detector
+}
+
+const never = -1
+
+func (t *tracker) startRun(s *Still) {
+	level := t.gasLevel
+	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryAt: never, heatOffAt: never, endAt: never,
+		levelKPa: s.gas.kPa, levelSince: s.sec, gasLevel: level}
+	s.startWear()
+}
+
+func (t *tracker) heatOff(s *Still) { t.heatOffAt = s.sec }
+func (t *tracker) endRun(s *Still)  { t.endAt, t.over = s.sec, true }
+
+// step follows the run.
+func (t *tracker) step(s *Still, dt float64) {
+	s.smellRoom(dt)
+	if t.run == 0 || t.over {
+		return
+	}
+	if t.pumpedAt == never && s.control.airOn {
+		t.watchPumpDown(s)
+	}
+	if t.boilAt == never {
+		// A tenth of the heater's power going over as vapour for a minute.
+		if s.rate.condMol*s.vaporHeat(s.heat.chargeC) > 0.1*s.o.Equipment.HeaterKW {
+			t.boilFor += dt
+		} else {
+			t.boilFor = 0
+		}
+		if t.boilFor >= 60 {
+			t.boilAt = s.sec - 60
+		}
+	}
+	if t.dryAt == never && s.control.loaded && s.pot.loadedKg > 0 &&
+		s.pot.recoverableLeftKg() <= 0.005*(s.pot.loadedKg-s.pot.boundKg) {
+		t.dryAt = s.sec
+	}
+}
+
+// watchPumpDown: done at nine tenths of the way to what ejector and leak allow, or when the pressure has
+// moved by less than 0.3 kPa in a minute.
+func (t *tracker) watchPumpDown(s *Still) {
+	end, _ := s.endPressure()
+	if s.gas.kPa <= end+0.1*(s.air.pressureKPa-end) {
+		t.pumpedAt = s.sec
+		return
+	}
+	if d := s.gas.kPa - t.levelKPa; d > 0.3 || d < -0.3 {
+		t.levelKPa, t.levelSince = s.gas.kPa, s.sec
+	} else if s.sec-t.levelSince >= 60 {
+		t.pumpedAt = s.sec
+	}
+}
+
+// endPressure is where the ejector's suction equals what leaks in, kPa absolute, by bisection; tau is the
+// gas volume over the ejector's speed, s.
+func (s *Still) endPressure() (kPa, tauS float64) {
+	c, o := s.curveNow(), s.openingsNow()
+	room := s.air.pressureKPa
+	hole := hole{o.a.areaM2 + o.b.areaM2}
+	low, high := 0.0, room
+	for range 50 {
+		mid := (low + high) / 2
+		in := hole.throughput(room, mid, s.air.roomC, airMolarMass) * (s.gas.tempB + zeroC) / (s.air.roomC + zeroC)
+		if in > c.throughput(mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	if c.speedLS > 0 {
+		tauS = (s.gas.volA + s.gas.volB) / c.speedLS
+	}
+	return high, tauS
+}
+
+// Truth returns the true state.
+func (s *Still) Truth() Truth {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	t := &s.truth
+	at := func(sec int64) time.Time {
+		if t.run == 0 || sec == never {
+			return time.Time{}
+		}
+		return s.start.Add(time.Duration(sec) * time.Second)
+	}
+	o := s.openingsNow()
+	area := o.a.areaM2 + o.b.areaM2
+	room := s.air.pressureKPa
+	leak := hole{area}
+	tr := Truth{
+		At: s.now(), Run: t.run, Phase: s.truePhase(),
+		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), EndAt: at(t.endAt),
+		PressureKPa: s.gas.kPa, RoomKPa: room, RoomC: s.air.roomC,
+		JacketC: s.heat.oilC, ChargeC: s.heat.chargeC, VaporC: s.heat.vaporC, BubbleKPa: s.pot.boilingAt(s.heat.chargeC).kPa,
+		LeakMbarLS:     10 * leak.throughput(room, s.gas.kPa, s.air.roomC, airMolarMass),
+		FullLeakMbarLS: 10 * leak.throughput(room, 0, s.air.roomC, airMolarMass),
+		HoleMM:         holeMM(area / s.o.Equipment.Discharge),
+		HeaterKW:       s.heater.powerKW, EnergyKWh: s.books.energyKWh, RunEnergyKWh: s.books.energyKWh - s.books.runStartKWh,
+		RecoveredL: s.receiver.litres(20), RecoveredKg: s.receiver.kg(), LeftKg: s.pot.recoverableLeftKg(),
+		Faults: maps.Clone(s.faults),
+	}
+	tr.EndPressureKPa, tr.TauS = s.endPressure()
+	s.truthOfCharge(&tr)
+	return tr
+}
+
+func (s *Still) truthOfCharge(tr *Truth) {
+	loaded := liquid{kinds: s.pot.kinds, mol: s.books.loaded}
+	tr.LoadedL = loaded.litres(20)
+	b := &s.books
+	for i, k := range s.pot.kinds {
+		tr.LostKg += (b.exhausted[i] + b.lost[i]) * k.kgMol
+		if i > 0 {
+			tr.Solvent += ", "
+		}
+		tr.Solvent += k.name
+	}
+	tr.Heat = HeatBooks{HeaterKJ: b.heaterKJ, StoredKJ: s.storedKJ(), LossKJ: b.lossKJ, LatentKJ: b.latentKJ, CarriedKJ: b.carriedKJ}
+}
+
+// truePhase names the phase from the true state.
+func (s *Still) truePhase() analysis.Phase {
+	t := &s.truth
+	switch {
+	case t.run == 0 || t.over:
+		return analysis.Idle
+	case t.heatOffAt != never:
+		return analysis.CoolDown
+	case t.dryAt != never:
+		return analysis.DryOut
+	case t.boilAt != never:
+		return analysis.Distilling
+	case t.pumpedAt != never:
+		return analysis.HeatUp
+	}
+	return analysis.PumpDown
+}
