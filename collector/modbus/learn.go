@@ -70,24 +70,31 @@ func (b *block) unanswered(q analysis.Quality) {
 // settle ends a sweep. alive says whether the device answered anything: if it did not, the trouble is
 // the device's and no block's.
 func (p *Plan) settle(alive bool) {
-	var good, bad []*block
+	disorder := false
 	for _, b := range p.blocks {
-		t := &b.trouble
-		switch {
-		case !t.failed:
-			good = append(good, b)
-			if t.asked {
-				t.fails = 0
-			}
-			continue
-		case alive:
+		switch t := &b.trouble; {
+		case t.failed && alive:
 			t.fails++
 			t.skip = min(1<<min(t.fails, 16)-1, longestSkip)
+			disorder = true
+		case t.failed:
+			disorder = true
+		case t.asked:
+			t.fails = 0
 		}
-		bad = append(bad, b)
 	}
-	p.blocks = append(good, bad...)
+	if disorder {
+		slices.SortStableFunc(p.blocks, func(a, b *block) int { return a.trouble.rank() - b.trouble.rank() })
+	}
 	p.rejoin()
+}
+
+// rank is the order of asking: what failed comes last.
+func (t *trouble) rank() int {
+	if t.failed || t.fails > 0 {
+		return 1
+	}
+	return 0
 }
 
 // rejoin puts together again what was split in vain.

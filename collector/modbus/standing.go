@@ -43,6 +43,6 @@ func (s *standing) end(now time.Time, log *slog.Logger, what string, args ...any
 	if s.times == 0 {
 		return
 	}
-	log.Info(what, append(args, "after", now.Sub(s.since).Round(time.Second), "times", s.times)...)
+	log.Info(what, append(args, "after", now.Sub(s.since).Round(time.Second).String(), "times", s.times)...)
 	*s = standing{}
 }
