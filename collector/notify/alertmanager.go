@@ -60,6 +60,7 @@ func newAlertmanager(cfg config.Alertmanager, o Options) (*alertmanager, error) 
 
 func (a *alertmanager) policy() policy  { return policy{} }
 func (a *alertmanager) wants(Item) bool { return true }
+func (a *alertmanager) close()          { a.poster.close() }
 
 func (a *alertmanager) start(all []alarm.Alarm) {
 	clear(a.standing)

@@ -57,6 +57,7 @@ type repeater interface {
 // Run sends until ctx ends, and then returns nil; nothing it started is alive then. Any other return is
 // an archive that cannot be used any more. Run may be called again; never twice at once.
 func (o *Outlet) Run(ctx context.Context) error {
+	defer o.channel.close()
 	err := o.run(ctx)
 	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		return nil

@@ -101,6 +101,7 @@ func newMail(cfg config.Mail, o Options, people policy) (*mailer, error) {
 
 func (m *mailer) policy() policy     { return m.people }
 func (m *mailer) wants(it Item) bool { return it.forPeople() }
+func (m *mailer) close()             {} // no conversation outlives send
 
 // send sends the message to every recipient that does not have it yet.
 func (m *mailer) send(ctx context.Context, msg *message) error {

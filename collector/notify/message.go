@@ -28,6 +28,8 @@ type channel interface {
 	// send delivers a message. Nil: accepted for good. *outlet.Refused: it never will be. *partly: accepted
 	// by some, never by others. *outlet.Unsure: perhaps. Anything else: not accepted. After a crash the same message comes again, with the same id.
 	send(ctx context.Context, m *message) error
+	// close ends what send keeps open for the next time; send may still be called after it.
+	close()
 }
 
 // identify gives the message its id, from where its items stand in the journal. The time keeps apart

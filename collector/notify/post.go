@@ -28,6 +28,9 @@ func newPoster(rt http.RoundTripper) poster {
 	}}
 }
 
+// close ends the connections that are kept for the next time.
+func (p *poster) close() { p.client.CloseIdleConnections() }
+
 func (p *poster) post(ctx context.Context, to string, body []byte, header http.Header) error {
 	ctx, cancel := context.WithTimeout(ctx, answerTime)
 	defer cancel()

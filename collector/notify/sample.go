@@ -41,6 +41,7 @@ func Sample(ctx context.Context, cfg config.Notify, which string, o Options) err
 			continue
 		}
 		sent++
+		defer c.close()
 		if err := c.send(ctx, m); err != nil {
 			errs = append(errs, fmt.Errorf("%s: %w", c.name, err))
 		}

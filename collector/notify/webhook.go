@@ -62,6 +62,7 @@ func newWebhook(cfg config.Webhook, o Options, people policy) (*webhook, error) 
 
 func (h *webhook) policy() policy  { return h.people }
 func (h *webhook) wants(Item) bool { return true }
+func (h *webhook) close()          { h.poster.close() }
 
 func (h *webhook) send(ctx context.Context, m *message) error {
 	t := h.w.write(m)
