@@ -49,30 +49,37 @@ func (a *Archive) Commit(ctx context.Context, b Batch) (lastSeq int64, err error
 
 // pending is a still as this transaction leaves it.
 type pending struct {
-	state *stillState
-	last  int64
-	cols  int
+	state  *stillState
+	layout Layout
+	last   int64
+	count  int // scans of this batch
+	direct int // how many of them go straight into segments
+	block  []analysis.Scan
 }
 
 func (t *tx) scans(scans []Scan) error {
 	if len(scans) == 0 {
 		return nil
 	}
-	stills := map[string]*pending{}
+	stills, err := t.pending(scans)
+	if err != nil {
+		return err
+	}
 	var row []byte
 	for i := range scans {
 		s := &scans[i]
 		p := stills[s.Still]
-		if p == nil {
-			var err error
-			if p, err = t.pending(s.Still); err != nil {
-				return err
-			}
-			stills[s.Still] = p
-		}
 		at, err := checkScan(s, p)
 		if err != nil {
 			return err
+		}
+		p.last = at
+		if p.direct > 0 {
+			p.direct--
+			if err := t.direct(s.Still, p, s.Scan); err != nil {
+				return err
+			}
+			continue
 		}
 		if err := t.step("scan"); err != nil {
 			return err
@@ -81,7 +88,6 @@ func (t *tx) scans(scans []Scan) error {
 		if err := t.exec("INSERT INTO fresh (still, at, layout, data) VALUES (?, ?, ?, ?)", p.state.id, at, p.state.layout, row); err != nil {
 			return err
 		}
-		p.last = at
 	}
 	t.after(func() {
 		for _, p := range stills {
@@ -91,16 +97,44 @@ func (t *tx) scans(scans []Scan) error {
 	return nil
 }
 
-func (t *tx) pending(still string) (*pending, error) {
-	state := t.a.stills[still]
-	if state == nil {
-		return nil, refuse("scans of %q, whose columns nobody has named yet (SetLayout)", still)
+func (t *tx) pending(scans []Scan) (map[string]*pending, error) {
+	stills := map[string]*pending{}
+	for i := range scans {
+		still := scans[i].Still
+		p := stills[still]
+		if p == nil {
+			state := t.a.stills[still]
+			if state == nil {
+				return nil, refuse("scans of %q, whose columns nobody has named yet (SetLayout)", still)
+			}
+			l, err := t.a.layouts.get(t.ctx, t.a.write, state.layout)
+			if err != nil {
+				return nil, err
+			}
+			p = &pending{state: state, layout: l, last: state.last}
+			stills[still] = p
+		}
+		p.count++
 	}
-	l, err := t.a.layouts.get(t.ctx, t.a.write, state.layout)
+	for _, p := range stills {
+		p.direct = p.count / segmentScans * segmentScans
+	}
+	return stills, nil
+}
+
+// direct collects scans of a large batch (an import, a history) and seals each full segment at once,
+// which is ten times cheaper than storing them as rows first.
+func (t *tx) direct(still string, p *pending, s analysis.Scan) error {
+	p.block = append(p.block, s)
+	if len(p.block) < segmentScans {
+		return nil
+	}
+	piece, err := newPiece(p.state.id, p.state.layout, p.layout, p.block)
 	if err != nil {
-		return nil, err
+		return refuse("scans of %s: %w", still, err)
 	}
-	return &pending{state: state, last: state.last, cols: len(l.Columns)}, nil
+	p.block = p.block[:0]
+	return t.seal(piece)
 }
 
 func checkScan(s *Scan, p *pending) (at int64, err error) {
@@ -111,8 +145,8 @@ func checkScan(s *Scan, p *pending) (at int64, err error) {
 	if at <= p.last {
 		return 0, refuse("a scan of %s at %s: not later than the one before, %s", s.Still, moment(at).Format(timeFormat), moment(p.last).Format(timeFormat))
 	}
-	if len(s.Values) != p.cols {
-		return 0, refuse("a scan of %s at %s: %d values for %d columns", s.Still, moment(at).Format(timeFormat), len(s.Values), p.cols)
+	if len(s.Values) != len(p.layout.Columns) {
+		return 0, refuse("a scan of %s at %s: %d values for %d columns", s.Still, moment(at).Format(timeFormat), len(s.Values), len(p.layout.Columns))
 	}
 	for i, v := range s.Values {
 		if !known(v.Quality) {

@@ -28,25 +28,30 @@ func refuse(format string, args ...any) error {
 	return fmt.Errorf("%w: "+format, append([]any{ErrRefused}, args...)...)
 }
 
-// explain says what an error of the database means for the person who can mend it.
+// explained is an error that already names the archive and what was being done.
+type explained struct{ error }
+
+func (e explained) Unwrap() error { return e.error }
+
+// explain says what an error means for the person who can mend it, once.
 func (a *Archive) explain(what string, err error) error {
-	if err == nil {
-		return nil
+	if _, done := errors.AsType[explained](err); done || err == nil {
+		return err
 	}
-	var se *sqlite.Error
-	if errors.As(err, &se) {
-		switch se.Code() & 0xff {
+	text := "archive %s: %s: %w"
+	if se, ok := errors.AsType[*sqlite.Error](err); ok {
+		switch se.Code() & 0xff { // the low byte is the kind; https://sqlite.org/rescode.html
 		case sqlite3.SQLITE_FULL:
-			return fmt.Errorf("archive %s: %s: %w; make room on that disk or lower archive.max_size: nothing of this was stored (%w)", a.path, what, ErrFull, err)
+			err = fmt.Errorf("%w: make room there, or lower archive.max_size; nothing of this was stored (%w)", ErrFull, err)
 		case sqlite3.SQLITE_IOERR:
-			return fmt.Errorf("archive %s: %s: the disk refused: nothing of this was stored; look at the disk and the kernel's log (%w)", a.path, what, err)
+			text = "archive %s: %s: the disk refused; look at it and at the system's log; nothing of this was stored (%w)"
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return fmt.Errorf("archive %s: %s: the file is damaged; set it aside with its -wal file and start a new one, or bring back a copy (%w)", a.path, what, err)
+			text = "archive %s: %s: the file is damaged; set it aside with the -wal file beside it and bring back a copy, or start a new one (%w)"
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-			return fmt.Errorf("archive %s: %s: no permission to write the file or its directory (%w)", a.path, what, err)
+			text = "archive %s: %s: the file or its directory may not be written or opened; look at their owner and permissions (%w)"
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-			return fmt.Errorf("archive %s: %s: another program holds the file locked (%w)", a.path, what, err)
+			text = "archive %s: %s: another program holds the file locked; end it, or wait (%w)"
 		}
 	}
-	return fmt.Errorf("archive %s: %s: %w", a.path, what, err)
+	return explained{fmt.Errorf(text, a.path, what, err)}
 }

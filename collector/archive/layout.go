@@ -31,7 +31,10 @@ func (l Layout) Channels() []analysis.Channel {
 	chs := make([]analysis.Channel, len(l.Columns))
 	for i, c := range l.Columns {
 		chs[i] = analysis.NewChannel(c.Name)
-		if chs[i].Dimension == analysis.Other {
+		if chs[i].Dimension != c.Dimension {
+			chs[i] = analysis.Channel{Name: c.Name, Dimension: c.Dimension} // see Column.check
+		}
+		if c.Dimension == analysis.Other {
 			chs[i].Unit = c.Unit
 		}
 	}
@@ -61,8 +64,8 @@ func (l Layout) Column(name string) int {
 	return -1
 }
 
-// maxColumns bounds what a damaged or hostile file can make us allocate.
-const maxColumns = 4096
+// maxColumns bounds what a damaged or hostile file can make us allocate; no still has a tenth of it.
+const maxColumns = 1000
 
 // check says why a layout cannot be kept or written as a recording, if it cannot.
 func (l Layout) check() error {
@@ -88,10 +91,12 @@ func (l Layout) check() error {
 	return nil
 }
 
-// check holds a column to what its name says, because that is all a recording keeps of it.
+// check holds a column to what its name says, because that is all a recording keeps of it. Two others
+// are harmless: a switch that the analysis does not know reads back as plain numbers, and a column
+// archived as Other before the analysis knew the name reads back converted, which is right.
 func (c Column) check() error {
 	want := analysis.NewChannel(c.Name).Dimension
-	if c.Dimension != want {
+	if c.Dimension != want && c.Dimension != analysis.Other && (want != analysis.Other || c.Dimension != analysis.Switch) {
 		return fmt.Errorf("the dimension is %q; a channel of this name is %q", c.Dimension, want)
 	}
 	if strings.ContainsAny(c.Unit, "[]") || !printable(c.Unit) || strings.TrimSpace(c.Unit) != c.Unit {
@@ -224,4 +229,17 @@ func (a *Archive) Stills(ctx context.Context) ([]string, error) {
 		names = append(names, n)
 	}
 	return names, a.explain("list stills", rows.Err())
+}
+
+// units are the recorded units of the columns.
+func (l Layout) units() ([]config.Unit, error) {
+	units := make([]config.Unit, len(l.Columns))
+	for i, c := range l.Columns {
+		u, err := config.ParseUnit(c.Unit, c.Dimension)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", c.Name, err)
+		}
+		units[i] = u
+	}
+	return units, nil
 }

@@ -19,12 +19,14 @@ import (
 
 // Options are how an archive is kept.
 type Options struct {
-	// Keep is the age at which scans go, counted back from the newest scan. Zero: for ever. Entries,
-	// alarms, notes and hourly summaries stay.
+	// Keep is the age at which scans go. Zero: for ever. Entries, alarms, notes and hourly summaries
+	// stay. See Maintain for what else is kept, and why.
 	Keep time.Duration
 	// MaxSize is the size of the file in bytes above which the oldest scans go. Zero: no limit. The
 	// write-ahead file beside it may add some 4 MB.
 	MaxSize int64
+	// Now is the clock by which scans age. Nil: time.Now.
+	Now func() time.Time
 	// Log takes what retention did and what an outlet lost by it. Nil: nothing is logged.
 	Log *slog.Logger
 	// BeforeWrite, for tests, is called before every step of a writing transaction ("begin", "scan",
@@ -135,6 +137,9 @@ func newArchive(path string, o Options) (*Archive, error) {
 	log := o.Log
 	if log == nil {
 		log = slog.New(slog.DiscardHandler)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
 	}
 	return &Archive{path: abs, o: o, log: log, news: make(chan struct{}), stmts: map[string]*sql.Stmt{}}, nil
 }

@@ -100,7 +100,7 @@ func (a *Archive) nextPiece(ctx context.Context, still int64, w span) (layout in
 	if sealed {
 		until = min(until, first)
 	}
-	layout, scans, err = a.freshScans(ctx, snap, still, span{w.after, until})
+	layout, scans, err = a.freshScans(ctx, snap, still, span{w.after, until}, freshChunk)
 	if err != nil || len(scans) > 0 || !sealed {
 		return layout, scans, err
 	}
@@ -127,9 +127,9 @@ func (w span) cut(scans []analysis.Scan) []analysis.Scan {
 	return scans[i:j]
 }
 
-// freshScans reads unsealed scans of one layout.
-func (a *Archive) freshScans(ctx context.Context, q querier, still int64, w span) (layout int64, scans []analysis.Scan, err error) {
-	rows, err := q.QueryContext(ctx, "SELECT at, layout, data FROM fresh WHERE still = ? AND at > ? AND at <= ? ORDER BY at LIMIT ?", still, w.after, w.upTo, freshChunk)
+// freshScans reads at most limit unsealed scans of one layout.
+func (a *Archive) freshScans(ctx context.Context, q querier, still int64, w span, limit int) (layout int64, scans []analysis.Scan, err error) {
+	rows, err := q.QueryContext(ctx, "SELECT at, layout, data FROM fresh WHERE still = ? AND at > ? AND at <= ? ORDER BY at LIMIT ?", still, w.after, w.upTo, limit)
 	if err != nil {
 		return 0, nil, err
 	}

@@ -27,14 +27,13 @@ func NewRecordingWriter(w io.Writer, l Layout) (*RecordingWriter, error) {
 	if err := l.check(); err != nil {
 		return nil, fmt.Errorf("recording: %w", err)
 	}
-	rw := &RecordingWriter{csv: csv.NewWriter(w), cols: l.Columns, cells: make([]string, len(l.Columns)+1)}
+	units, err := l.units()
+	if err != nil {
+		return nil, fmt.Errorf("recording: %w", err)
+	}
+	rw := &RecordingWriter{csv: csv.NewWriter(w), cols: l.Columns, units: units, cells: make([]string, len(l.Columns)+1)}
 	rw.cells[0] = timeColumn
 	for i, c := range l.Columns {
-		u, err := config.ParseUnit(c.Unit, c.Dimension)
-		if err != nil {
-			return nil, fmt.Errorf("recording: %s: %w", c.Name, err)
-		}
-		rw.units = append(rw.units, u)
 		rw.cells[i+1] = formatHeading(c)
 	}
 	return rw, rw.csv.Write(rw.cells)

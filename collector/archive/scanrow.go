@@ -81,15 +81,17 @@ func readRow(b []byte, values []analysis.Value) error {
 
 func known(q analysis.Quality) bool { return q <= analysis.Implausible }
 
-// Times from 1970 to 2262 fit; a clock that says otherwise has not been set.
+// Times from 1970 to 2262 fit. The first hour of 1970 is left out: it is what a computer without a
+// clock believes when it starts, and 0 means none.
 var latest = time.Unix(0, math.MaxInt64)
 
+const earliest = int64(time.Hour) // ns
+
 func nanos(t time.Time) (int64, bool) {
-	if t.Unix() < 0 || t.After(latest) {
+	if t.Unix() < earliest/int64(time.Second) || t.After(latest) {
 		return 0, false
 	}
-	n := t.UnixNano()
-	return n, n > 0
+	return t.UnixNano(), true
 }
 
 // moment is the inverse of nanos; 0 gives the zero time.
