@@ -2,24 +2,14 @@ package collector
 
 import (
 	"context"
+	"math"
 	"time"
+
+	"luted/collector/modbus"
 )
 
-// Clock is the time the pollers live in. SleepUntil returns nil when Now has reached t, or the error
-// of ctx.
-type Clock interface {
-	Now() time.Time
-	SleepUntil(ctx context.Context, t time.Time) error
-}
-
-// System is the computer's own clock.
-type System struct{}
-
-// Now is time.Now.
-func (System) Now() time.Time { return time.Now() }
-
-// SleepUntil waits for t on the wall clock: when the clock is set while it waits, it waits on.
-func (s System) SleepUntil(ctx context.Context, t time.Time) error { return sleepUntil(ctx, s.Now, t, 1) }
+// Clock is the time the pollers, the alarms and the page live by.
+type Clock = modbus.Clock
 
 // Paced is a clock for simulated stills: it starts at a moment in the past and runs faster than real
 // time until it has caught up with the wall clock. From then on it is the wall clock. It is never ahead
@@ -69,30 +59,33 @@ func (p *Paced) CatchUp() time.Duration {
 	return time.Duration(float64(behind) / (p.speed - 1))
 }
 
-// SleepUntil waits until the simulated time is t.
+// SleepUntil waits until the simulated time is t. Waiting for what is left divided by the speed, and
+// looking again, converges: the clock is never faster than that, so no step is too long. Steps are at
+// most a minute, so that a wall clock that was set is noticed.
 func (p *Paced) SleepUntil(ctx context.Context, t time.Time) error {
-	return sleepUntil(ctx, p.Now, t, max(p.speed, 1))
-}
-
-// sleepUntil waits until now() has reached t. Waiting (t − now)/speed and looking again converges: the
-// clock is never faster than speed, so a step is never too long, and what is left shrinks by that
-// factor. Steps are at most a minute of real time, so that a wall clock that was set is noticed.
-func sleepUntil(ctx context.Context, now func() time.Time, t time.Time, speed float64) error {
 	for {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		left := t.Sub(now())
+		left := t.Sub(p.Now())
 		if left <= 0 {
 			return nil
 		}
-		step := min(time.Duration(float64(left)/speed)+1, time.Minute)
-		timer := time.NewTimer(step)
-		select {
-		case <-ctx.Done():
-			timer.Stop()
-			return ctx.Err()
-		case <-timer.C:
+		step := time.Duration(math.Ceil(float64(left) / max(p.speed, 1)))
+		if err := pause(ctx, min(step, time.Minute)); err != nil {
+			return err
 		}
+	}
+}
+
+// pause waits for d of real time, or for the end of ctx.
+func pause(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-timer.C:
+		return nil
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"luted/collector/modbus"
 )
 
 var noon = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
@@ -36,6 +38,27 @@ func TestStamp(t *testing.T) {
 				if want := got.Sub(at(c)); lead > 0 && lead-want > stampResolution {
 					t.Errorf("scan %d: lead %v, want %v", i, lead, want)
 				}
+			}
+		})
+	}
+}
+
+func TestBegan(t *testing.T) {
+	took := 200 * time.Millisecond
+	tests := []struct {
+		name, reason string
+		at, now      time.Duration // from noon
+		want         time.Duration
+	}{
+		{"ordinary", "the poller's time is exact", 0, took, 0},
+		{"rounded", "pollers round to the millisecond, up too", 500 * time.Microsecond, 400 * time.Microsecond, 500 * time.Microsecond},
+		{"set back", "a sweep cannot begin after it has ended", 0, -time.Hour, -time.Hour - took},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := modbus.Sweep{At: noon.Add(tt.at), Took: took}
+			if got := began(s, noon.Add(tt.now)).Sub(noon); got != tt.want {
+				t.Errorf("noon %+v, want %+v (%s)", got, tt.want, tt.reason)
 			}
 		})
 	}
