@@ -70,6 +70,25 @@ func FlowFactor(r float64) float64 {
 	return math.Sqrt(2 * g / (g - 1) * (math.Pow(r, 2/g) - math.Pow(r, (g+1)/g)))
 }
 
+// relativeFlow is the flow of air at the pressure ratio r as a share of the choked flow.
+func relativeFlow(r float64) float64 {
+	if r <= criticalAir {
+		return 1
+	}
+	return FlowFactor(r) / chokedFactor
+}
+
+// relativeFlowSlope is the derivative of relativeFlow.
+func relativeFlowSlope(r float64) float64 {
+	if r <= criticalAir || r >= 1 {
+		return 0
+	}
+	const g = airGamma
+	f := math.Pow(r, 2/g) - math.Pow(r, (g+1)/g)
+	df := 2/g*math.Pow(r, 2/g-1) - (g+1)/g*math.Pow(r, 1/g)
+	return relativeFlow(r) * df / (2 * f)
+}
+
 // CriticalRatio is the pressure ratio below which the flow of air through a hole is choked: it no longer
 // grows as the pressure inside falls.
 const CriticalRatio = criticalAir
