@@ -125,7 +125,7 @@ func (a *Analyser) rest() {
 		return
 	}
 	a.memory.Learned.RestKPa = a.idle.level
-	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0)
+	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0.02)
 	a.memory.Learned.GaugeStep = a.idle.gauge.quantum
 	at := a.r.at
 	a.rested, a.restedAt = a.memory, at

@@ -7,7 +7,7 @@ import "math"
 type distil struct {
 	boiling   bool
 	boilingAt float64
-	fading    bool // less than half of the plateau comes over
+	fading    bool // what comes over has fallen to a small part of the plateau
 	fadingAt  float64
 	dry       bool
 	dryAt     float64
@@ -40,6 +40,13 @@ func (m *mean) add(v float64) { m.sum += v; m.n++ }
 
 func (m *mean) value() (float64, bool) { return m.sum / math.Max(1, float64(m.n)), m.n > 0 }
 
+// The plateau is read between these times after the onset: before, pipe and sensor still warm up; later,
+// light ends have left a blend and vapour is superheated by hot dry walls.
+const (
+	plateauFrom = 300  // s
+	plateauTo   = 2400 // s
+)
+
 const comesSpan = 180 // s over which a distillate rate is judged
 
 // stepDistil takes one scan of a run.
@@ -63,7 +70,7 @@ func (a *Analyser) stepDistil() {
 	case a.in.fitted(sCharge):
 		a.judgeByCharge()
 	}
-	if d.boiling && !d.fading {
+	if since := r.t - d.boilingAt; d.boiling && !d.fading && since > plateauFrom && since < plateauTo {
 		if t, ok := r.get(sCharge); ok {
 			d.boilC.add(t)
 		} else if t, ok := r.get(sVapor); ok {
@@ -106,6 +113,9 @@ func (a *Analyser) stepDistillate() bool {
 	return true
 }
 
+// fadingShare of the plateau rate: below it the bulk is over and the residue dries.
+const fadingShare = 0.25
+
 // count follows a running total; a fall by more than noise means somebody emptied the receiver.
 func (d *distil) count(v float64) {
 	if !d.hasLast {
@@ -135,7 +145,7 @@ func (a *Analyser) judgeByRate() {
 	if !d.boiling || d.plateau <= 0 {
 		return
 	}
-	if up, _ := d.fade.update(r.t, d.rate < 0.5*d.plateau && r.t-d.boilingAt > 600, 60, 1e9); up && !d.fading {
+	if up, _ := d.fade.update(r.t, d.rate < fadingShare*d.plateau && r.t-d.boilingAt > 600, 60, 1e9); up && !d.fading {
 		d.fading, d.fadingAt = true, r.t-60-comesSpan/2
 	}
 	if up, _ := d.dryness.update(r.t, d.fading && d.rate < 0.04*d.plateau, 120, 1e9); up && !d.dry {
@@ -161,7 +171,7 @@ func (a *Analyser) judgeByVapor() {
 	if !d.boiling {
 		return
 	}
-	if m, ok := d.boilC.value(); ok && r.t-d.boilingAt > 900 {
+	if m, ok := d.boilC.value(); ok && r.t-d.boilingAt > plateauTo {
 		if up, _ := d.dryness.update(r.t, t < m-10, 120, 1e9); up && !d.dry {
 			d.dry, d.dryAt, d.basis = true, r.t-120, "vapor temperature leaving saturation"
 			d.fading, d.fadingAt = true, d.dryAt

@@ -102,8 +102,8 @@ func (a *Analyser) offLong() bool {
 // half of the end of a run: the other half is that the vacuum is gone.
 func (a *Analyser) heatingOver() (float64, bool) {
 	h, r, v := &a.run.heat, &a.r, &a.run.vac
-	if r.ok[sRunOn] {
-		return r.t, r.off(sRunOn)
+	if r.off(sRunOn) {
+		return math.Max(h.lastOn, a.phaseSince), true
 	}
 	if !h.everOn && r.t-a.run.start < 1800 {
 		// Pulled and let go again without any heat: over when the vacuum is back at the surroundings.
@@ -117,8 +117,11 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	case yes:
 		return 0, false
 	case no:
-		if !a.offLong() || r.on(sAirOn) && !a.holdDone() {
+		if !a.offLong() {
 			return 0, false
+		}
+		if r.on(sAirOn) || r.on(sRunOn) { // still wanted by the control: over only if the recipe says so
+			return h.lastOn, h.reached && (a.holdDone() || a.still.Recipe.Hold == 0)
 		}
 		return h.lastOn, a.holdDone() || v.vented || !v.pulled() || !a.in.pressureFitted() ||
 			h.reached && a.still.Recipe.Hold == 0 || oil < coldC
@@ -169,9 +172,10 @@ func (a *Analyser) judgeStalled() {
 	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
 	waited := r.t - a.run.start
 	if ok && set > 0 && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && oil < set-math.Max(8, 0.06*set) {
+		over := h.reached && (a.still.Recipe.Hold == 0 || !a.offLong())
 		standing := h.slopeOK && h.slope < 0.12*a.expectedRate()
 		falling := h.slopeOK && h.slope < -0.1/60
-		delayed := !h.everOn && waited < 1200
+		delayed := !h.everOn && waited < 1200 || over
 		switch a.heaterOn() {
 		case no:
 			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling)

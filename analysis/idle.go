@@ -6,7 +6,10 @@ import "math"
 type idle struct {
 	gauge   noise   // of the still pressure
 	level   float64 // still pressure at rest, kPa absolute; 0 until seen
+	seen    bool    // the pressure has been read since the last rest point
 	quietAt float64 // last time the pressure was at its level, s
+	offAt   float64 // last time it was clearly above or below, s
+	highAt  float64 // last time it was not clearly above, s
 	low     int     // scans in a row clearly below the level
 	powered int     // scans in a row with the heater or the air on
 
@@ -23,13 +26,16 @@ const (
 	// temperature to 150 °C; a room that warms on a summer morning makes less than 0.1 °C/min.
 	// Common practice, no source.
 	leastRise = 0.5 / 60 // K/s
+
+	weather = 6 // kPa that the surroundings may have changed by since the still was last watched
 )
 
 // reset prepares for the first scan at rest, with what earlier idle hours taught about the gauge.
 func (i *idle) reset(l Learned) {
-	*i = idle{oil: trend{span: oilSpan}}
+	*i = idle{oil: trend{span: oilSpan}, gauge: newNoise(0.15), oilNoise: newNoise(0.1)}
 	if l.GaugeSD > 0 {
-		i.gauge = noise{n: 8, meanSq: 2 * l.GaugeSD * l.GaugeSD, quantum: l.GaugeStep}
+		i.gauge = newNoise(l.GaugeSD)
+		i.gauge.quantum = l.GaugeStep
 	}
 	i.level = l.RestKPa
 }
@@ -37,7 +43,7 @@ func (i *idle) reset(l Learned) {
 // pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its
 // display (a step q rounds with a standard deviation of q/√12, GUM F.2.2.1).
 func (i *idle) pressureSD() float64 {
-	return math.Hypot(i.gauge.sd(0.15), i.step()/math.Sqrt(12))
+	return math.Hypot(i.gauge.sd(0.04), i.step()/math.Sqrt(12))
 }
 
 // step is the step of the gauge's display, kPa; 0 if it is too fine to matter.
@@ -49,8 +55,8 @@ func (i *idle) step() float64 {
 }
 
 // calm reports that nothing points at a run beginning.
-func (i *idle) calm(float64) bool {
-	if i.low > 0 || i.powered > 0 || i.rising > 0 {
+func (i *idle) calm(t float64) bool {
+	if i.low > 0 || i.powered > 0 || i.rising > 0 || t-i.offAt < 60 {
 		return false
 	}
 	l, ok := i.oil.fit()
@@ -115,20 +121,29 @@ func (i *idle) atRest(r *reading) {
 	if !r.pOK {
 		return
 	}
-	i.gauge.add(r.p)
-	if i.level == 0 {
+	if i.level == 0 || !i.seen && math.Abs(r.p-i.level) < weather {
 		i.level = r.p
 	}
+	i.seen = true
+	i.gauge.add(r.p)
 	w := math.Min(1, math.Max(r.dt/60, 1/float64(i.gauge.n+1)))
-	if math.Abs(r.p-i.level) > 3*i.pressureSD() && i.quietAt == 0 { // the weather since the last rest point
-		w = 1
+
+	step := w * (r.p - i.level)
+	if r.p > i.level+4*i.pressureSD()+0.1 { // air coming back after a run is followed, a puff while loading is not
+		if r.t-i.highAt > 30 {
+			step = math.Min(1, r.dt/10) * (r.p - i.level)
+		} else {
+			step = math.Min(step, 0.02*r.dt)
+		}
+	} else {
+		i.highAt = r.t
 	}
-	if r.p > i.level+3*i.pressureSD() { // air coming back after a run: follow it
-		w = 0.5
-	}
-	i.level += w * (r.p - i.level)
+	i.level += step
 	if r.p > i.level-2*i.pressureSD()-0.05 {
 		i.quietAt = r.t
+	}
+	if math.Abs(r.p-i.level) > 4*i.pressureSD()+0.1 {
+		i.offAt = r.t
 	}
 }
 
@@ -163,7 +178,7 @@ func (i *idle) oilRises(r *reading, l Learned) (float64, bool) {
 	lo, _ := i.oil.extremes()
 	now := fit.mid + fit.slope*(r.t-fit.t0)
 	rise := now - lo
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(0.6, math.Max(5*i.oilNoise.sd(0.05), 1.6*i.oilNoise.quantum)) {
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(0.6, math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
 		i.rising++
 	} else {
 		i.rising = 0

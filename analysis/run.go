@@ -101,6 +101,9 @@ func (a *Analyser) ended() (end float64, ok bool) {
 	}
 	r, v, h := &a.r, &a.run.vac, &a.run.heat
 	over := a.phaseSince
+	if r.on(sRunOn) {
+		return 0, false
+	}
 	switch {
 	case !a.in.pressureFitted():
 		return over, true

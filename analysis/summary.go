@@ -19,7 +19,7 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
-	unsure := 3.0 // kPa, of the stand-in
+	unsure := 4.0 // kPa, of the stand-in
 	if _, learned := median(a.memory.Learned.EndKPa, 3); learned {
 		unsure = 0.3
 	}

@@ -115,13 +115,17 @@ func (w *trend) extremes() (lo, hi float64) {
 }
 
 // noise learns what a gauge does when nothing happens: its scatter from one reading to the next and
-// the step of its display. Differences are used, so that a slow drift does not count.
+// the step of its display. Differences are used, so that a slow drift does not count, and a jump is
+// not taken for noise.
 type noise struct {
 	last    float64
 	n       int
 	meanSq  float64 // of successive differences
 	quantum float64 // least step seen, 0 if none
 }
+
+// newNoise starts from a standard deviation of one reading to expect.
+func newNoise(sd float64) noise { return noise{meanSq: 2 * sd * sd} }
 
 // add takes a reading made while the still is at rest.
 func (q *noise) add(v float64) {
@@ -130,7 +134,8 @@ func (q *noise) add(v float64) {
 		if d > 1e-9 && (q.quantum == 0 || d < q.quantum) {
 			q.quantum = d
 		}
-		w := math.Max(1/float64(q.n), 0.01)
+		d = math.Min(d, 6*math.Sqrt(q.meanSq))
+		w := math.Max(1/float64(q.n+8), 0.01)
 		q.meanSq += w * (d*d - q.meanSq)
 	}
 	q.last = v
@@ -138,13 +143,9 @@ func (q *noise) add(v float64) {
 }
 
 // sd is the standard deviation of one reading: successive differences of independent readings have
-// twice the variance (von Neumann). floor is used until enough has been seen, and as the least.
-func (q *noise) sd(floor float64) float64 {
-	if q.n < 8 {
-		return floor
-	}
-	return math.Max(floor/4, math.Sqrt(q.meanSq/2))
-}
+// twice the variance (von Neumann). It never falls below least, so that a gauge that holds its last
+// reading is not taken for a perfect one.
+func (q *noise) sd(least float64) float64 { return math.Max(least, math.Sqrt(q.meanSq/2)) }
 
 // bend finds where a level that then rose in a straight line began to rise: the best fit of
 // v = level + slope·max(0, t − bend) over the kept points, tried at each of them.

@@ -50,8 +50,8 @@ const (
 func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	r := &a.r
 	*v = vacuum{flat: trend{span: 60}, p0: r.atm}
-	if a.idle.level > 0 {
-		v.p0 = a.idle.level
+	if l := a.idle.level; l > 0.85*r.atm && l < 1.1*r.atm {
+		v.p0 = l
 	}
 	v.smooth = v.p0
 	if r.pOK {
@@ -253,7 +253,7 @@ func (a *Analyser) judgeNotPulled() {
 	target, _ := a.targetKPa()
 	grace, lag := 20.0, float64(slowestLag)
 	if !v.certain {
-		grace, lag = 40, 30
+		grace, lag = 30, 20
 	}
 	if usual, ok := median(a.memory.Learned.LagS, 3); ok {
 		lag = math.Max(lag/2, 1.5*usual)
@@ -364,12 +364,12 @@ func (a *Analyser) floorKPa() (float64, bool) {
 }
 
 // tightKPa is the end pressure of the tight still: learned, else a stand-in (a single-stage ejector
-// ends between 2 and 8 kPa absolute; common practice, no source).
+// ends between 3 and 12 kPa absolute; common practice, no source).
 func (a *Analyser) tightKPa() float64 {
 	if p, ok := median(a.memory.Learned.EndKPa, 3); ok {
 		return p
 	}
-	return 5
+	return 6
 }
 
 // judgeLost: the vacuum was there and goes while the run is hot or heating. Boiling raises the
