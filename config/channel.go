@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"gopkg.in/yaml.v3"
+
 	"luted/analysis"
 )
 
@@ -78,8 +80,6 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 		rules = append(rules,
 			atMostOne[c]("raw", "scale", "write either raw and range, or scale and offset"),
 			atMostOne[c]("raw", "offset", "write either raw and range, or scale and offset"),
-			atMostOne[c]("range", "scale", "write either raw and range, or scale and offset"),
-			atMostOne[c]("range", "offset", "write either raw and range, or scale and offset"),
 			needs[c]("raw", "say which values they mean: range: [..., ...]", "range"),
 			needs[c]("range", "say which numbers mean it: raw: [..., ...]", "raw"),
 			needs[c]("loop", "say what is read at 4 and at 20 mA: raw: [..., ...], range: [..., ...]", "raw", "range"),
@@ -100,7 +100,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 		rules = append(rules,
 			needsAny[c]("holding", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
 			needsAny[c]("input", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
-			needsAny[c]("bit", "say which register", "holding", "input"),
+			needsAny[c]("bit", "say which register", "holding", "input", "coil", "discrete"),
 			atMostOne[c]("bit", "as", "one bit is true or false: leave out as"),
 		)
 		for _, k := range []string{"bit", "as", "bytes"} {
@@ -122,7 +122,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 			needsAny[c]("holding", asWant, "as", "bit"),
 			needsAny[c]("input", asWant, "as", "bit"),
 			needsAny[c]("invert", "only a switch can be inverted: write as: bool or bit: 0 with it", "coil", "discrete", "bit", "as"),
-			needsAny[c]("bit", "say which register", "holding", "input"),
+			needsAny[c]("bit", "say which register", "holding", "input", "coil", "discrete"),
 		)
 	default:
 		for _, k := range []string{"coil", "discrete", "bit", "invert"} {
@@ -131,8 +131,8 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 		rules = append(rules,
 			needs[c]("holding", asWant, "as"),
 			needs[c]("input", asWant, "as"),
-			rule[c]{func(r *reader, n node, present map[string]bool, _ *c) bool {
-				if present["unit"] || present["range"] {
+			rule[c]{func(r *reader, n node, written keys, _ *c) bool {
+				if written.has("unit") || written.has("range") || written.has("raw") || written.has("coil") || written.has("discrete") {
 					return true
 				}
 				r.failAt(n.key, "", "no unit", "write for instance unit: "+commonUnits(d)[0]+" "+choices(d))
@@ -142,8 +142,8 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 			}},
 		)
 	}
-	rules = append(rules, checked(func(r *reader, n node, present map[string]bool, c *channelFile) bool {
-		return c.finish(r, n, d, present)
+	rules = append(rules, checked(func(r *reader, n node, written keys, c *channelFile) bool {
+		return c.finish(r, n, d, written)
 	}))
 	return mapped(object("channel of "+string(d), fields, rules...), func(_ *reader, _ node, c channelFile) (Channel, bool) { return c.Channel, true })
 }
@@ -156,7 +156,8 @@ func encodingsOf(d analysis.Dimension) shape[Encoding] {
 	numbers := []Encoding{Int16, Uint16, Int32, Uint32, Int64, Uint64, Float32, Float64}
 	switch d {
 	case analysis.Switch:
-		return choice(Bool)
+		// Any encoding is read, so that finish can say what is wrong with it here.
+		return shape[Encoding]{choice(append(numbers, Bool)...).read, choice(Bool).schema}
 	case analysis.Other:
 		return choice(append(numbers, Bool)...)
 	}
@@ -168,12 +169,12 @@ const asWant = "say how it holds the value, for instance as: int16 (int16, uint1
 // registerAddress is an address of the protocol.
 var registerAddress = optional(shape[uint16]{
 	func(r *reader, n node) (uint16, bool) {
-		v, ok := whole[int](0, 999_999).read(r, n)
-		if ok && v > 65535 {
-			r.fail(n, "out of range", "addresses count from 0 to 65535: the register printed as 400011 is holding: 10")
+		var v int
+		if n.Kind == yaml.ScalarNode && n.ShortTag() == "!!int" && n.Decode(&v) == nil && v > 65535 && v <= 465536 {
+			r.fail(n, "out of range", "write the address itself, 0 to 65535: the register printed as 400011 is holding: 10")
 			return 0, false
 		}
-		return uint16(v), ok
+		return whole[uint16](0, 65535).read(r, n)
 	},
 	func(defs) schema { return schema{"type": "integer", "minimum": 0, "maximum": 65535} },
 })
@@ -194,10 +195,10 @@ var notZero = optional(shape[float64]{
 // line there is nothing to read.
 func oneSource(names ...string) rule[channelFile] {
 	return rule[channelFile]{
-		func(r *reader, n node, present map[string]bool, _ *channelFile) bool {
+		func(r *reader, n node, written keys, _ *channelFile) bool {
 			var got []string
 			for _, k := range names {
-				if present[k] {
+				if written.has(k) {
 					got = append(got, k)
 				}
 			}
@@ -262,16 +263,16 @@ func limitsShape(d analysis.Dimension) shape[limitsFile] {
 		key("on_delay", duration(0, 24*time.Hour), "how long beyond the limit before it is raised", func(l *l) *time.Duration { return &l.on }).otherwise("5 s"),
 		key("off_delay", duration(0, 24*time.Hour), "how long back inside before it is cleared", func(l *l) *time.Duration { return &l.off }).otherwise("30 s"),
 	}, rule[l]{
-		func(r *reader, n node, present map[string]bool, v *l) bool {
-			if !present["low"] && !present["high"] {
+		func(r *reader, n node, written keys, v *l) bool {
+			if !written.has("low") && !written.has("high") {
 				r.failAt(n.key, "", "neither low nor high", "write at least one of them")
 				return false
 			}
-			if v.low != nil && v.high != nil && v.low.Inside() >= v.high.Inside() {
+			if written.good("low", "high") && v.low.Inside() >= v.high.Inside() {
 				r.failAt(sub(n.key, "high"), v.high.String(), "not above low, "+v.low.String(), "")
 				return false
 			}
-			if v.low != nil && v.high != nil && v.deadband != nil && v.deadband.Inside() >= v.high.Inside()-v.low.Inside() {
+			if written.good("low", "high", "deadband") && v.deadband.Inside() >= v.high.Inside()-v.low.Inside() {
 				r.failAt(sub(n.key, "deadband"), v.deadband.String(), "as wide as the way from low to high: the alarm could never return", "")
 				return false
 			}
@@ -284,7 +285,7 @@ func limitsShape(d analysis.Dimension) shape[limitsFile] {
 }
 
 // finish puts together what is written and says what does not fit. The name is not known yet.
-func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present map[string]bool) bool {
+func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, written keys) bool {
 	ok := true
 	fail := func(key, found, wrong, want string) { r.failAt(sub(n.key, key), found, wrong, want); ok = false }
 	s := &c.Source
@@ -299,10 +300,13 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 	}
 	if s.As == Bool && d == analysis.Other {
 		for _, k := range numberKeys {
-			if present[k] {
+			if written.has(k) {
 				fail(k, "", "contradicts as: bool", "true or false has no "+k)
 			}
 		}
+	}
+	if d == analysis.Switch && written.good("as") && s.As != Bool && s.Table != Coil && s.Table != Discrete {
+		fail("as", string(s.As), "a switch is true or false", "write as: bool (true unless 0), or bit: 0")
 	}
 	if s.Table == Coil || s.Table == Discrete || c.bit != nil || s.As == Bool || d == analysis.Switch {
 		s.As, d = Bool, analysis.Switch
@@ -314,7 +318,7 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 	}
 	s.LowFirst, s.SwapByte = c.words == "low-first", c.bytes == "low-first"
 	registers := s.As.Registers()
-	if present["words"] && s.As != "" && registers == 1 {
+	if written.good("words") && s.As != "" && registers == 1 {
 		fail("words", c.words, string(s.As)+" is one register: there is no order of words", "leave it out")
 	}
 	if int(s.Address)+registers > 65536 {
@@ -324,13 +328,13 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 		}
 		fail(which, itoa(int(s.Address)), string(s.As)+" takes "+itoa(registers)+" registers, and the last address is 65535", "")
 	}
-	if len(c.raw) == 2 {
+	if written.good("raw") {
 		s.Raw, s.RawLow, s.RawHigh = true, c.raw[0], c.raw[1]
 		if c.raw[0] == c.raw[1] {
 			fail("raw", "", "both numbers are the same", "write what is read at each end of the range")
 		}
 	}
-	if len(c.span) == 2 {
+	if written.good("range") {
 		a, b := c.span[0], c.span[1]
 		s.Low, s.High = a.Value, b.Value
 		switch {
@@ -338,7 +342,7 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 			fail("range", "", "two units, "+a.Unit.Symbol+" and "+b.Unit.Symbol, "write both in one unit")
 		case a.Value == b.Value:
 			fail("range", "", "both values are the same", "write the value at each end")
-		case present["unit"] && c.Unit != a.Unit && c.Unit.Symbol != "":
+		case written.good("unit") && c.Unit != a.Unit:
 			fail("unit", c.Unit.Symbol, "the range is in "+a.Unit.Symbol, "leave out unit, or write the range in it")
 		default:
 			c.Unit = a.Unit
@@ -352,14 +356,11 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, present ma
 		c.Unit.Dimension = analysis.Other
 		c.Channel.Channel.Unit = c.Unit.Symbol
 	}
-	return c.finishLimits(r, n) && ok
+	return (!written.good("limits") || c.finishLimits(r, n)) && ok
 }
 
 func (c *channelFile) finishLimits(r *reader, n node) bool {
 	l, ok := &c.Limits, true
-	if c.limits.low == nil && c.limits.high == nil {
-		return true
-	}
 	inside := func(q *Quantity, key string) *float64 {
 		if q == nil {
 			return nil

@@ -6,13 +6,10 @@ import (
 	"net"
 	"net/url"
 	"slices"
-	"strings"
 	"time"
 
 	"luted/analysis"
 )
-
-func choicesOf(names []string) string { return "(" + strings.Join(names, ", ") + ")" }
 
 // warnings are sorted by line and said once.
 func (r *reader) warnings() []Warning {

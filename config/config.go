@@ -15,7 +15,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"regexp"
 	"strconv"
 	"unicode/utf8"
 
@@ -90,7 +89,7 @@ func (r *reader) document(data []byte) *yaml.Node {
 	case errors.Is(err, io.EOF):
 		return line(1, "the file is empty", "write at least stills:")
 	case err != nil:
-		return line(syntaxLine(err, data), "not YAML: "+syntaxText(err), "")
+		return r.syntax(err, data)
 	}
 	if len(doc.Content) != 1 || doc.Content[0].ShortTag() == "!!null" {
 		return line(1, "the file is empty", "write at least stills:")
@@ -98,7 +97,7 @@ func (r *reader) document(data []byte) *yaml.Node {
 	switch err := decode(dec, &more); {
 	case errors.Is(err, io.EOF):
 	case err != nil:
-		return line(syntaxLine(err, data), "not YAML: "+syntaxText(err), "")
+		return r.syntax(err, data)
 	default:
 		return line(max(more.Line, 1), "a second document", "write one configuration a file, without ---")
 	}
@@ -127,24 +126,4 @@ func firstBad(data []byte) int {
 		i += n
 	}
 	return -1
-}
-
-var yamlLine = regexp.MustCompile(`^yaml: line (\d+): `)
-
-// syntaxLine is the line that the YAML library names, within the file.
-func syntaxLine(err error, data []byte) int {
-	if m := yamlLine.FindStringSubmatch(err.Error()); m != nil {
-		if l, aerr := strconv.Atoi(m[1]); aerr == nil {
-			return min(max(l, 1), 1+bytes.Count(data, []byte("\n")))
-		}
-	}
-	return 1
-}
-
-func syntaxText(err error) string {
-	s := err.Error()
-	if m := yamlLine.FindString(s); m != "" {
-		return s[len(m):]
-	}
-	return string(bytes.TrimPrefix([]byte(s), []byte("yaml: ")))
 }

@@ -62,3 +62,13 @@ func TestLoadExample(t *testing.T) {
 		t.Errorf("lid_closed %+v", l)
 	}
 }
+
+// mustParse reads a file that must be good.
+func mustParse(t *testing.T, yaml string) *Config {
+	t.Helper()
+	c, _, err := Parse("luted.yaml", []byte(yaml), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}

@@ -62,7 +62,7 @@ func Digits(v float64, u Unit) string {
 	switch u.Dimension {
 	case analysis.Temperature, analysis.Percent, Length:
 		places = 0
-	case TemperatureDifference, analysis.AbsolutePressure, analysis.Vacuum, analysis.GaugePressure:
+	case TemperatureDifference, analysis.AbsolutePressure, analysis.Vacuum:
 		places = 1
 	}
 	if places < 0 || (u.Dimension != analysis.Temperature && math.Abs(v) < 1) {
@@ -80,7 +80,10 @@ func significant(v float64, n int) string {
 	case a >= 1e15 || a < 1e-6:
 		return strconv.FormatFloat(v, 'g', n, 64)
 	}
-	places := n - 1 - int(math.Floor(math.Log10(a)))
+	// The exponent after rounding: 0.9996 to three digits is 1.00.
+	_, exp, _ := strings.Cut(strconv.FormatFloat(v, 'e', n-1, 64), "e")
+	e, _ := strconv.Atoi(exp)
+	places := n - 1 - e
 	return unsigned0(strconv.FormatFloat(v, 'f', max(places, 0), 64))
 }
 

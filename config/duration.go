@@ -17,7 +17,7 @@ var durationUnits = []struct {
 }{
 	{"s", []string{"sec", "second", "seconds"}, time.Second, true},
 	{"min", []string{"minute", "minutes", "mins"}, time.Minute, true},
-	{"h", []string{"hour", "hours", "hr"}, time.Hour, true},
+	{"h", []string{"hour", "hours", "hr", "hrs"}, time.Hour, true},
 	{"ms", []string{"millisecond", "milliseconds"}, time.Millisecond, false},
 	{"d", []string{"day", "days"}, 24 * time.Hour, true},
 	{"weeks", []string{"week", "w"}, 7 * 24 * time.Hour, false},
@@ -58,7 +58,7 @@ func ParseDuration(s string) (time.Duration, error) {
 		case rest[:end] == "m":
 			return refuse(`"m" is a metre`, "write min for minutes (s, min, h, d)")
 		default:
-			return refuse("no unit "+quote(rest[:end]), didYouMean(rest[:end], durationSymbols())+"(s, min, h, d)")
+			return refuse("no unit "+quote(rest[:end]), oneOf(rest[:end], durationSymbols(), "s", "min", "h", "d"))
 		}
 		total += v * float64(size)
 		rest = strings.TrimSpace(rest[end:])

@@ -58,7 +58,7 @@ var timeZone = texts(func(s string) (*time.Location, error) {
 }, schema{"type": "string", "examples": []string{"America/Denver", "UTC"}})
 
 var lineShape = object("line", []field[Line]{
-	key("tcp", hostPort, "host:port of a Modbus TCP device or gateway", func(l *Line) *string { return &l.TCP }),
+	key("tcp", remote("10.20.0.5:502"), "host:port of a Modbus TCP device or gateway", func(l *Line) *string { return &l.TCP }),
 	key("serial", text, "serial device file of a Modbus RTU bus", func(l *Line) *string { return &l.Serial }),
 	key("baud", whole[int](300, 1_000_000), "bits per second of the serial line", func(l *Line) *int { return &l.Baud }),
 	key("parity", choice("none", "even", "odd"), "parity of the serial line", func(l *Line) *string { return &l.Parity }),
@@ -70,8 +70,8 @@ var lineShape = object("line", []field[Line]{
 	needs[Line]("baud", "only a serial line has it", "serial"),
 	needs[Line]("parity", "only a serial line has it", "serial"),
 	needs[Line]("stop", "only a serial line has it", "serial"),
-	checked(func(_ *reader, _ node, present map[string]bool, l *Line) bool {
-		if !present["serial"] {
+	checked(func(_ *reader, _ node, written keys, l *Line) bool {
+		if !written.has("serial") {
 			return true
 		}
 		// The defaults of the Modbus serial line specification V1.02, 2.5.1: 19200 baud, even parity;
@@ -92,28 +92,32 @@ var lineShape = object("line", []field[Line]{
 	}),
 )
 
-var hostPort = texts(hostPortOf, schema{"type": "string", "pattern": `^.*:[0-9]{1,5}$`, "examples": []string{"10.20.0.5:502"}})
+// hostPort is host:port; eg shows one.
+func hostPort(eg string) shape[string] {
+	return texts(func(s string) (string, error) {
+		host, port, err := net.SplitHostPort(s)
+		switch {
+		case err != nil:
+			return "", &quantityError{s, "no host:port", "write for instance " + eg}
+		case strings.ContainsAny(host, " /@"):
+			return "", &quantityError{s, "no host name or address " + quote(host), "write for instance " + eg}
+		}
+		if n, err := strconv.ParseUint(port, 10, 16); err != nil || n == 0 {
+			return "", &quantityError{s, "no port " + quote(port), "write a number from 1 to 65535"}
+		}
+		return s, nil
+	}, schema{"type": "string", "pattern": `^.*:[0-9]{1,5}$`, "examples": []string{eg}})
+}
 
 // remote is host:port of another machine, so the host cannot be empty.
-var remote = texts(func(s string) (string, error) {
-	if strings.HasPrefix(s, ":") {
-		return "", &quantityError{s, "no host", "write for instance mail.example.com:587"}
-	}
-	return hostPortOf(s)
-}, schema{"type": "string", "pattern": `^.+:[0-9]{1,5}$`})
-
-func hostPortOf(s string) (string, error) {
-	host, port, err := net.SplitHostPort(s)
-	if err != nil {
-		return "", &quantityError{s, "no host:port", "write for instance 10.20.0.5:502"}
-	}
-	if strings.ContainsAny(host, " /@") {
-		return "", &quantityError{s, "no host name or address " + quote(host), "write for instance 10.20.0.5:502"}
-	}
-	if n, err := strconv.ParseUint(port, 10, 16); err != nil || n == 0 {
-		return "", &quantityError{s, "no port " + quote(port), "write a number from 1 to 65535"}
-	}
-	return s, nil
+func remote(eg string) shape[string] {
+	return mapped(hostPort(eg), func(r *reader, n node, s string) (string, bool) {
+		if strings.HasPrefix(s, ":") {
+			r.fail(n, "no host", "write for instance "+eg)
+			return "", false
+		}
+		return s, true
+	})
 }
 
 // path is a file beside the configuration file.
@@ -156,7 +160,7 @@ var archiveShape = object("archive", []field[Archive]{
 })
 
 var webShape = object("web", []field[Web]{
-	key("listen", hostPort, "host:port of the page; only this machine if left out", func(w *Web) *string { return &w.Listen }).otherwise("127.0.0.1:8470"),
+	key("listen", hostPort("127.0.0.1:8470"), "host:port of the page; only this machine if left out", func(w *Web) *string { return &w.Listen }).otherwise("127.0.0.1:8470"),
 	key("config", path, "web configuration file with TLS and logins (Prometheus exporter-toolkit format)", func(w *Web) *string { return &w.Config }),
 })
 
@@ -165,12 +169,24 @@ var webAddress = texts(func(s string) (string, error) {
 	u, err := url.Parse(s)
 	switch {
 	case err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" || u.Hostname() == "":
-		return "", &quantityError{s, "no web address", "write for instance https://metrics.example.com:8086"}
+		return "", &quantityError{withoutLogin(s), "no web address", "write for instance https://metrics.example.com:8086"}
 	case u.User != nil:
-		return "", &quantityError{u.Redacted(), "a login in the address", "leave it out; secrets stand in files or environment variables"}
+		return "", &quantityError{withoutLogin(s), "a login in the address", "leave it out; secrets stand in files or environment variables"}
 	}
 	return s, nil
 }, schema{"type": "string", "format": "uri", "pattern": "^https?://"})
+
+// withoutLogin is an address, right or wrong, without what may be a password in it.
+func withoutLogin(s string) string {
+	if i := strings.LastIndexByte(s, '@'); i >= 0 {
+		scheme, _, found := strings.Cut(s[:i], "//")
+		if !found {
+			return "..." + s[i:]
+		}
+		return scheme + "//..." + s[i:]
+	}
+	return s
+}
 
 var exportShape = object("export", []field[Export]{
 	key("influx", optional(influxShape), "InfluxDB 2, or any engine that takes its writes", func(e *Export) **Influx { return &e.Influx }),
@@ -193,7 +209,7 @@ var notifyShape = object("notify", []field[Notify]{
 })
 
 var mailShape = placed(object("mail", []field[Mail]{
-	key("server", remote, "host:port of the mail server", func(m *Mail) *string { return &m.Server }).needed(),
+	key("server", remote("mail.example.com:587"), "host:port of the mail server", func(m *Mail) *string { return &m.Server }).needed(),
 	key("tls", choice("starttls", "tls", "none"), "encryption: starttls (usually port 587), tls (usually 465) or none", func(m *Mail) *string { return &m.TLS }).otherwise("starttls"),
 	key("user", text, "login", func(m *Mail) *string { return &m.User }),
 	key("password", secret, "password: {env: NAME} or {file: PATH}", func(m *Mail) *Secret { return &m.Password }),

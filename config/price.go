@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"strconv"
 	"strings"
 )
@@ -11,7 +12,7 @@ func ParsePrice(s string) (Prices, error) {
 	const want = "write for instance 0.14 USD/kWh"
 	v, rest, err := splitNumber(s)
 	if err != nil {
-		err.want = want
+		err.want = cmp.Or(err.want, want)
 		return Prices{}, err
 	}
 	money, per, found := strings.Cut(rest, "/")
@@ -23,7 +24,7 @@ func ParsePrice(s string) (Prices, error) {
 	case !currency(money):
 		return Prices{}, &quantityError{s, "no currency " + quote(money), "write its code of three capital letters: " + strings.TrimPrefix(want, "write ")}
 	case !found:
-		return Prices{}, &quantityError{s, "money for how much?", want}
+		return Prices{}, &quantityError{s, "no unit of energy", want}
 	}
 	switch per {
 	case "kWh":

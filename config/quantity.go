@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -42,7 +43,7 @@ func (e *quantityError) Error() string { return render(e.found, e.wrong, e.want)
 func ParseQuantity(s string, d analysis.Dimension) (Quantity, error) {
 	v, rest, err := splitNumber(s)
 	if err != nil {
-		err.want = "write a number and its unit, for instance " + example(d)
+		err.want = cmp.Or(err.want, "write a number and its unit, for instance "+example(d))
 		return Quantity{}, err
 	}
 	if rest == "" && d != analysis.Other && d != analysis.Switch {
@@ -73,10 +74,10 @@ func splitNumber(s string) (v float64, rest string, err *quantityError) {
 	}
 	rest = strings.TrimSpace(t[n:])
 	if strings.HasPrefix(rest, ",") {
-		return 0, "", &quantityError{s, "a comma in the number; write a decimal point and no digit grouping", ""}
+		return 0, "", &quantityError{s, "a comma in the number", "write a decimal point and no digit grouping"}
 	}
 	if rest != "" && rest[0] >= '0' && rest[0] <= '9' {
-		return 0, "", &quantityError{s, "two numbers; write one, without spaces between digits", ""}
+		return 0, "", &quantityError{s, "two numbers", "write one, without spaces between the digits"}
 	}
 	return v, rest, nil
 }

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"slices"
+	"time"
 
 	"luted/analysis"
 	"luted/analysis/physics"
@@ -12,12 +13,19 @@ import (
 // (common practice, no source; record lows are lower).
 const weatherShare = 0.03
 
+// fewestScans is how many sweeps of a pump-down are enough to see its curve (common practice, no source).
+const fewestScans = 20
+
 // checkVacuum compares the vacuum target with what the atmosphere of the site allows.
 func (r *reader) checkVacuum(c *Config, s *Still) {
 	key := sub(sub("stills", s.Name), "vacuum.target")
 	q := s.VacuumTarget
 	if q.Unit.Symbol == "" {
 		return
+	}
+	if within := s.Equipment.Vacuum.Within; s.Line != nil && s.Every*fewestScans > within {
+		r.warn(sub(sub("stills", s.Name), "every"), fmt.Sprintf("a sweep every %s sees a pump-down of %s too rarely to forecast it; write %s or less",
+			FormatDuration(s.Every), FormatDuration(within), FormatDuration((within/fewestScans).Truncate(time.Second))))
 	}
 	atm := physics.AtmosphericKPa(c.Site.AltitudeM)
 	place := "at " + Format(c.Site.AltitudeM, Length, c.Site.Display)

@@ -63,7 +63,7 @@ func (r *reader) failAt(key, found, wrong, want string) {
 // failWith records what a quantity parser said about n.
 func (r *reader) failWith(n node, err error) {
 	if q, ok := err.(*quantityError); ok {
-		r.add(&Error{Pos{r.file, max(n.Line, 1), n.key}, n.Value, q.wrong, q.want})
+		r.add(&Error{Pos{r.file, max(n.Line, 1), n.key}, q.found, q.wrong, q.want})
 		return
 	}
 	r.fail(n, err.Error(), "")

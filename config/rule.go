@@ -7,19 +7,35 @@ import (
 	"gopkg.in/yaml.v3"
 )
 
+// keys are the keys that are written in an object, and whether what is written there was good.
+type keys map[string]bool
+
+// has reports whether the key is written.
+func (k keys) has(name string) bool { _, ok := k[name]; return ok }
+
+// good reports whether all of the keys are written and good.
+func (k keys) good(names ...string) bool {
+	for _, n := range names {
+		if !k[n] {
+			return false
+		}
+	}
+	return true
+}
+
 // rule is a condition between the keys of one object.
 type rule[T any] struct {
-	check  func(r *reader, n node, present map[string]bool, v *T) bool
+	check  func(r *reader, n node, written keys, v *T) bool
 	schema func() schema // a part for allOf; nil if the schema language cannot say it
 }
 
 // exactlyOne wants one of the keys and no second.
 func exactlyOne[T any](want string, names ...string) rule[T] {
 	return rule[T]{
-		func(r *reader, n node, present map[string]bool, _ *T) bool {
+		func(r *reader, n node, written keys, _ *T) bool {
 			var got []string
 			for _, k := range names {
-				if present[k] {
+				if written.has(k) {
 					got = append(got, k)
 				}
 			}
@@ -46,8 +62,8 @@ func exactlyOne[T any](want string, names ...string) rule[T] {
 // atMostOne refuses the two keys together.
 func atMostOne[T any](a, b, why string) rule[T] {
 	return rule[T]{
-		func(r *reader, n node, present map[string]bool, _ *T) bool {
-			if present[a] && present[b] {
+		func(r *reader, n node, written keys, _ *T) bool {
+			if written.has(a) && written.has(b) {
 				r.failAt(sub(n.key, b), "", "contradicts "+a, why)
 				return false
 			}
@@ -60,15 +76,17 @@ func atMostOne[T any](a, b, why string) rule[T] {
 // needs wants others wherever a is written.
 func needs[T any](a, why string, others ...string) rule[T] {
 	return rule[T]{
-		func(r *reader, n node, present map[string]bool, _ *T) bool {
-			ok := true
+		func(r *reader, n node, written keys, _ *T) bool {
+			var missing []string
 			for _, o := range others {
-				if present[a] && !present[o] {
-					r.failAt(sub(n.key, a), "", a+" without "+o, why)
-					ok = false
+				if written.has(a) && !written.has(o) {
+					missing = append(missing, o)
 				}
 			}
-			return ok
+			if missing != nil {
+				r.failAt(sub(n.key, a), "", a+" without "+strings.Join(missing, " and "), why)
+			}
+			return missing == nil
 		},
 		func() schema { return schema{"dependentRequired": schema{a: others}} },
 	}
@@ -77,12 +95,12 @@ func needs[T any](a, why string, others ...string) rule[T] {
 // needsAny wants at least one of others wherever a is written.
 func needsAny[T any](a, why string, others ...string) rule[T] {
 	return rule[T]{
-		func(r *reader, n node, present map[string]bool, _ *T) bool {
-			if !present[a] {
+		func(r *reader, n node, written keys, _ *T) bool {
+			if !written.has(a) {
 				return true
 			}
 			for _, o := range others {
-				if present[o] {
+				if written.has(o) {
 					return true
 				}
 			}
@@ -100,7 +118,7 @@ func needsAny[T any](a, why string, others ...string) rule[T] {
 }
 
 // checked is a condition that only Go can say.
-func checked[T any](f func(r *reader, n node, present map[string]bool, v *T) bool) rule[T] {
+func checked[T any](f func(r *reader, n node, written keys, v *T) bool) rule[T] {
 	return rule[T]{check: f}
 }
 
@@ -143,7 +161,7 @@ func (u nameRule) mend(name string) string {
 		}
 		return -1
 	}, name)
-	if regexp.MustCompile(u.pattern).MatchString(s) {
+	if regexp.MustCompile(u.pattern).MatchString(s) && len(s) > len(name)/2 {
 		return s
 	}
 	return ""

@@ -64,7 +64,11 @@ var text = shape[string]{
 func texts[T any](parse func(string) (T, error), describe schema) shape[T] {
 	return shape[T]{
 		func(r *reader, n node) (T, bool) {
-			s, ok := text.read(r, n)
+			// A number passes here: what it should have been, parse knows better.
+			s, ok := n.Value, n.Kind == yaml.ScalarNode && (n.ShortTag() == "!!int" || n.ShortTag() == "!!float")
+			if !ok {
+				s, ok = text.read(r, n)
+			}
 			if !ok {
 				var zero T
 				return zero, false
@@ -89,7 +93,7 @@ func choice[T ~string](words ...T) shape[T] {
 		if slices.Contains(all, s) {
 			return T(s), nil
 		}
-		return "", &quantityError{s, "no such choice", didYouMean(s, all) + "(" + strings.Join(all, ", ") + ")"}
+		return "", &quantityError{s, "no such choice", oneOf(s, all)}
 	}, schema{"enum": all})
 	return s
 }

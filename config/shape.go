@@ -30,9 +30,7 @@ func key[T, V any](name string, s shape[V], doc string, at func(*T) *V) field[T]
 		name: name, doc: doc, schema: s.schema,
 		read: func(r *reader, n node, into *T) bool {
 			v, ok := s.read(r, n)
-			if ok {
-				*at(into) = v
-			}
+			*at(into) = v // even if it is only partly good: the rest of it can be checked all the same
 			return ok
 		},
 	}
@@ -61,7 +59,7 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 		if n.Kind != yaml.MappingNode {
 			return out, false
 		}
-		present := map[string]bool{}
+		written := keys{}
 		for _, p := range pairs {
 			child := sub(n.key, p.name)
 			f, found := find(fields, p.name)
@@ -69,20 +67,21 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 			case !found:
 				ok = false
 				if !r.full() {
-					r.fail(node{&yaml.Node{Line: p.key.Line}, child}, "no such key", didYouMean(p.name, known)+choicesOf(known))
+					r.fail(node{&yaml.Node{Line: p.key.Line}, child}, "no such key", oneOf(p.name, known))
 				}
 			case f.never != "":
-				present[p.name] = true
+				written[p.name] = false
+				r.lines[child] = max(p.key.Line, 1)
 				r.fail(node{&yaml.Node{Line: p.key.Line}, child}, f.never, "leave it out")
 				ok = false
 			default:
-				present[p.name] = true
 				v, in := r.at(p.value, child)
-				ok = in && f.read(r, v, &out) && ok
+				written[p.name] = in && f.read(r, v, &out)
+				ok = ok && written[p.name]
 			}
 		}
 		for _, f := range fields {
-			if present[f.name] || f.never != "" {
+			if written.has(f.name) || f.never != "" {
 				continue
 			}
 			if f.need {
@@ -94,7 +93,7 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 			}
 		}
 		for _, u := range rules {
-			ok = u.check(r, n, present, &out) && ok
+			ok = u.check(r, n, written, &out) && ok
 		}
 		return out, ok
 	}

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -19,7 +20,7 @@ var sizeUnits = []struct {
 func ParseSize(s string) (int64, error) {
 	v, rest, err := splitNumber(s)
 	if err != nil {
-		err.want = "write for instance 20 GB"
+		err.want = cmp.Or(err.want, "write for instance 20 GB")
 		return 0, err
 	}
 	var symbols []string
@@ -40,7 +41,7 @@ func ParseSize(s string) (int64, error) {
 	if rest == "" {
 		return 0, &quantityError{s, "no unit", fmt.Sprintf("write for instance %s GB (MB, GB, TB, MiB, GiB)", strconv.FormatFloat(v, 'f', -1, 64))}
 	}
-	return 0, &quantityError{s, "no unit " + quote(rest), didYouMean(rest, symbols) + "(MB, GB, TB, MiB, GiB)"}
+	return 0, &quantityError{s, "no unit " + quote(rest), oneOf(rest, symbols, "MB", "GB", "TB", "MiB", "GiB")}
 }
 
 // FormatSize writes a number of bytes for people, to three digits: "1.5 GB".

@@ -55,10 +55,9 @@ func readSolvent(r *reader, n node) (solvent.Mixture, bool) {
 		if !in {
 			return m, false
 		}
-		f, good := number.read(r, v)
-		if good && (f <= 0 || f > 1) {
-			r.fail(v, "not a share", "write a number above 0 and up to 1; the shares sum to 1")
-			good = false
+		f, good := share(v)
+		if !good {
+			r.fail(v, "not a share", "write a number above 0 and up to 1, such as 0.6; the shares sum to 1")
 		}
 		name, known := r.findSolvent(node{&yaml.Node{Kind: yaml.ScalarNode, Value: p.name, Line: p.key.Line}, n.key}, p.name)
 		if first, again := seen[name]; known && again {
@@ -92,11 +91,20 @@ func (r *reader) findSolvent(n node, name string) (string, bool) {
 		}
 		return s.Name(), true
 	}
-	want := ""
+	const kinds = "a name, a CAS number, a blend such as {toluene: 0.6, acetone: 0.4}, or unknown"
+	want := "write " + kinds
 	if near := solvent.Suggest(name); len(near) > 0 {
-		want = "did you mean " + strings.Join(near, " or ") + "? "
+		want = "did you mean " + strings.Join(near, " or ") + "? (" + kinds + ")"
 	}
-	want += "(a name, a CAS number, a blend such as {toluene: 0.6, acetone: 0.4}, or unknown)"
 	r.fail(n, "no such solvent in the table", want)
 	return "", false
+}
+
+// share reads the share of a part.
+func share(n node) (float64, bool) {
+	if n.Kind != yaml.ScalarNode {
+		return 0, false
+	}
+	v, rest, err := splitNumber(n.Value)
+	return v, err == nil && rest == "" && n.ShortTag() != "!!str" && v > 0 && v <= 1
 }

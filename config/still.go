@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"time"
 
 	"luted/analysis"
@@ -107,12 +108,12 @@ func (r *reader) finish(f *fileRoot) *Config {
 			if sig, ok := analysis.LookupSignal(ch.Name); ok {
 				ch.Signal = sig.Signal
 			}
-			if s.line != "" && ch.Source.Table == 0 {
+			if s.line != "" && !r.hasSource(ch.At.Key) && !r.faulty(ch.At.Key) {
 				r.failAt(ch.At.Key, "", "no register", "write for instance holding: 0 (holding, input, coil, discrete)")
 			}
 			e.Channels = append(e.Channels, ch.Channel)
 		}
-		if s.line != "" && len(s.Channels) == 0 && r.has(sub(key, "channels")) {
+		if s.line != "" && len(s.Channels) == 0 && r.has(sub(key, "channels")) && len(r.errs) == 0 {
 			r.failAt(sub(key, "channels"), "", "no channels", "say what is read")
 		}
 		e.Vacuum.Within = s.vacuum.within
@@ -132,6 +133,16 @@ func (r *reader) finish(f *fileRoot) *Config {
 	return c
 }
 
+// hasSource reports whether a channel says where it is read, rightly or wrongly.
+func (r *reader) hasSource(key string) bool {
+	return r.has(key+".holding") || r.has(key+".input") || r.has(key+".coil") || r.has(key+".discrete")
+}
+
+// faulty reports whether something at the key itself was wrong.
+func (r *reader) faulty(key string) bool {
+	return slices.ContainsFunc(r.errs, func(e *Error) bool { return e.Key == key })
+}
+
 func (r *reader) findLine(c *Config, name, key string) *Line {
 	var names []string
 	for _, l := range c.Lines {
@@ -140,10 +151,8 @@ func (r *reader) findLine(c *Config, name, key string) *Line {
 		}
 		names = append(names, l.Name)
 	}
-	want := didYouMean(name, names)
-	if len(names) > 0 {
-		want += choicesOf(names)
-	} else {
+	want := oneOf(name, names)
+	if len(names) == 0 {
 		want = "write it under lines:, for instance lines: {" + name + ": {tcp: 10.20.0.5:502}}"
 	}
 	r.failAt(sub(key, "line"), name, "no such line", want)

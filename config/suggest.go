@@ -21,12 +21,17 @@ func nearest(s string, candidates []string) string {
 	return best
 }
 
-// didYouMean is "did you mean x? " or empty.
-func didYouMean(s string, candidates []string) string {
-	if n := nearest(s, candidates); n != "" {
-		return "did you mean " + n + "? "
+// oneOf says what to write instead of s: the candidate that was probably meant and, in brackets, the
+// choices worth naming (all candidates, if none are given).
+func oneOf(s string, candidates []string, named ...string) string {
+	if len(named) == 0 {
+		named = candidates
 	}
-	return ""
+	list := strings.Join(named, ", ")
+	if n := nearest(s, candidates); n != "" {
+		return "did you mean " + n + "? (" + list + ")"
+	}
+	return "write one of " + list
 }
 
 // editDistance counts insertions, deletions, substitutions and swaps of neighbours (optimal string

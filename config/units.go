@@ -68,14 +68,14 @@ var pressureRows = []unitRow{
 // unit of the dimension.
 var unitTable = map[analysis.Dimension][]unitRow{
 	analysis.Temperature: {
-		{symbol: "°C", aliases: []string{"C", "degC", "ºC", "℃"}, factor: 1, common: true},
-		{symbol: "°F", aliases: []string{"F", "degF", "ºF", "℉"}, factor: 5.0 / 9, offset: -160.0 / 9, common: true},
+		{symbol: "°C", aliases: []string{"C", "degC", "deg C", "ºC", "℃"}, factor: 1, common: true},
+		{symbol: "°F", aliases: []string{"F", "degF", "deg F", "ºF", "℉"}, factor: 5.0 / 9, offset: -160.0 / 9, common: true},
 		{symbol: "K", factor: 1, offset: -273.15, common: true},
 	},
 	TemperatureDifference: {
 		often("K", 1),
-		often("°C", 1, "C", "degC", "ºC", "℃"),
-		often("°F", 5.0/9, "F", "degF", "ºF", "℉"),
+		often("°C", 1, "C", "degC", "deg C", "ºC", "℃"),
+		often("°F", 5.0/9, "F", "degF", "deg F", "ºF", "℉"),
 	},
 	analysis.AbsolutePressure: slices.Concat(pressureRows, qualified("abs", "a", "absolute")),
 	analysis.GaugePressure:    slices.Concat(gaugeFirst(), qualified("gauge", "g")),
@@ -194,12 +194,12 @@ func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
 		}
 	}
 	if s == "" {
-		return Unit{}, &quantityError{symbol, "no unit", "write one of " + choices(d)}
+		return Unit{}, &quantityError{"", "no unit", "write one of " + strings.Join(commonUnits(d), ", ")}
 	}
 	if wrong, want := otherPressure(s, d); wrong != "" {
-		return Unit{}, &quantityError{symbol, wrong, want}
+		return Unit{}, &quantityError{"", wrong, want}
 	}
-	return Unit{}, &quantityError{symbol, fmt.Sprintf("no unit %s", quote(s)), didYouMean(s, spellings(rows)) + choices(d)}
+	return Unit{}, &quantityError{"", fmt.Sprintf("no unit %s", quote(s)), oneOf(s, spellings(rows), commonUnits(d)...)}
 }
 
 // notUnit says why a text cannot be a unit of our own choosing: it stands after a number and between
@@ -222,36 +222,25 @@ func notUnit(s string) string {
 	return ""
 }
 
-// otherPressure explains a pressure unit that is measured from somewhere else.
+// pressureWords say what each kind of pressure is measured from.
+var pressureWords = map[analysis.Dimension]string{
+	analysis.AbsolutePressure: "an absolute pressure",
+	analysis.GaugePressure:    "a pressure above the surroundings",
+	analysis.Vacuum:           "a vacuum below the surroundings",
+}
+
+// otherPressure explains a pressure unit that is measured from somewhere else than d.
 func otherPressure(s string, d analysis.Dimension) (wrong, want string) {
-	for _, o := range []struct {
-		d    analysis.Dimension
-		says string
-	}{
-		{analysis.AbsolutePressure, "an absolute pressure"},
-		{analysis.GaugePressure, "a pressure above the surroundings"},
-		{analysis.Vacuum, "a vacuum below the surroundings"},
-	} {
-		if o.d == d {
-			continue
-		}
-		switch d {
-		case analysis.AbsolutePressure, analysis.GaugePressure, analysis.Vacuum:
-		default:
-			return "", ""
-		}
-		if u, ok := lookupUnit(s, o.d); ok {
+	if pressureWords[d] == "" {
+		return "", ""
+	}
+	for _, o := range []analysis.Dimension{analysis.AbsolutePressure, analysis.GaugePressure, analysis.Vacuum} {
+		if u, ok := lookupUnit(s, o); ok && o != d {
 			base, _, _ := strings.Cut(u.Symbol, " ")
-			return fmt.Sprintf("%q is %s, and this is measured as %s", u.Symbol, o.says, measuredAs[d]), fmt.Sprintf("convert it and write it in %s", base)
+			return fmt.Sprintf("%q is %s; here %s belongs", u.Symbol, pressureWords[o], pressureWords[d]), "convert it and write " + base
 		}
 	}
 	return "", ""
-}
-
-var measuredAs = map[analysis.Dimension]string{
-	analysis.AbsolutePressure: "absolute pressure",
-	analysis.GaugePressure:    "pressure above the surroundings",
-	analysis.Vacuum:           "vacuum, below the surroundings",
 }
 
 func lookupUnit(s string, d analysis.Dimension) (Unit, bool) {
