@@ -38,6 +38,7 @@ func (i *idle) reset(l Learned) {
 		i.gauge.quantum = l.GaugeStep
 	}
 	i.level = l.RestKPa
+	i.armed = l.RestKPa != 0 // nothing was rising at the rest point
 }
 
 // pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its

@@ -154,6 +154,7 @@ func (a *Analyser) endRun(end float64, open bool) {
 	a.phaseSince = a.r.t // idle counts from when it was known
 	a.run = run{}
 	a.idle.reset(a.memory.Learned)
+	a.idle.armed = false // what the elements still hold may warm the oil a little more
 	if a.r.pOK {
 		a.idle.level = a.r.p
 	}
