@@ -36,28 +36,18 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 }
 
 // tauS is the ejector's time constant V/S0, if it is known: what this pump-down shows, or where a leak
-// near the surroundings hides it, what the good runs showed.
-//
-// A leak that is not choked falls as the pressure rises and so shortens the time constant seen. With
-// S0·(p∞ − pu) = K·ψ(r), r = p∞/p0, the balance linearised about p∞ gives
-// 1/τ = S0/V·(1 − (p∞ − pu)·ψ'(r)/(ψ(r)·p0)).
+// near the surroundings hides it, what the good runs showed. A leak that is not choked falls as the
+// pressure rises and so shortens the time constant of the plain form; there the form with a hole is used.
 func (a *Analyser) tauS() (float64, bool) {
 	v := &a.run.vac
-	d := &v.decay
-	if !v.decayOK || d.TauSDS() > 0.5*d.TauS {
-		return 0, false
-	}
-	r := d.EndKPa / v.p0
-	if r < physics.CriticalRatio {
-		return d.TauS, true
-	}
-	if r > notPulledShare {
+	d, ok := &v.decay, v.decayOK
+	if ok && d.EndKPa/v.p0 > notPulledShare {
 		return median(a.memory.Learned.TauS, 3)
 	}
-	const h = 1e-3
-	psi := physics.FlowFactor(r)
-	slope := (physics.FlowFactor(r+h) - physics.FlowFactor(r-h)) / (2 * h)
-	return d.TauS * (1 - (d.EndKPa-a.tightKPa())*slope/(psi*v.p0)), true
+	if v.holeOK && d.EndKPa/v.p0 > physics.CriticalRatio {
+		d = &v.hole
+	}
+	return d.TauS, ok && d.TauSDS() < 0.5*d.TauS
 }
 
 // endKPa is the pressure at which the pump-down levels off: what the fit says while it is sure, else

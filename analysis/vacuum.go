@@ -16,10 +16,13 @@ type vacuum struct {
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
 	movedAt float64
-	fits    [len(fitDelays)]physics.PumpDownFit
-	flat    trend // for levelling off
-	decay   physics.Decay
+	plain   [len(fitDelays)]physics.PumpDownFit // of the exponential: right for an ejector that is weak
+	leaking [len(fitDelays)]physics.PumpDownFit // of the form with a hole: right for a leak
+	flat    trend                               // for levelling off
+	decay   physics.Decay                       // of the plain form
 	decayOK bool
+	hole    physics.Decay // of the form with a hole
+	holeOK  bool
 
 	lowest     float64 // lowest smoothed pressure of the run, kPa
 	reached    bool
@@ -39,7 +42,7 @@ type vacuum struct {
 // fitDelays are the seconds after the first fall at which the fits begin. The early ones answer first;
 // the later ones do not see the ejector's start-up, nor a leak that was not yet choked, and take over
 // when they know enough.
-var fitDelays = [...]float64{0, 12, 36, 90}
+var fitDelays = [...]float64{0, 12, 40, 100}
 
 const (
 	defaultWithin = 600  // s, for a still with no stated time
@@ -62,6 +65,11 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	v.flat.span = math.Max(60, 15*a.poll.dt)
 	if a.idle.step() > 0.8 {
 		v.flat.span = math.Max(180, v.flat.span)
+	}
+	for i := range fitDelays {
+		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.idle.step()}
+		v.leaking[i] = v.plain[i]
+		v.leaking[i].SurroundingsKPa, v.leaking[i].TightKPa = v.p0, a.tightKPa()
 	}
 	if by == byRecording {
 		v.moved, v.called, v.over, v.overAt, v.movedAt = true, true, true, t, t
@@ -164,12 +172,14 @@ func (a *Analyser) followFall() {
 	a.followVent()
 	target, _ := a.targetKPa()
 	if !v.over {
-		for i := range v.fits {
+		for i := range fitDelays {
 			if r.t-v.movedAt >= fitDelays[i] {
-				v.fits[i].Add(r.t, r.p)
+				v.plain[i].Add(r.t, r.p)
+				v.leaking[i].Add(r.t, r.p)
 			}
 		}
-		v.decay, v.decayOK = v.best(r.t, a.poll.dt)
+		v.decay, v.decayOK = v.best(&v.plain, r.t, a.poll.dt)
+		v.hole, v.holeOK = v.best(&v.leaking, r.t, a.poll.dt)
 	}
 	if r.p <= target {
 		v.reachedRow++
@@ -229,13 +239,13 @@ func (a *Analyser) levelledOff() bool {
 }
 
 // best picks the fit to believe: the latest-begun one that has seen enough of its own.
-func (v *vacuum) best(t, dt float64) (physics.Decay, bool) {
-	need := math.Max(25, 8*dt)
-	for i := len(v.fits) - 1; i >= 0; i-- {
+func (v *vacuum) best(fits *[len(fitDelays)]physics.PumpDownFit, t, dt float64) (physics.Decay, bool) {
+	need := math.Max(30, 8*dt)
+	for i := len(fits) - 1; i >= 0; i-- {
 		if i > 0 && t-v.movedAt-fitDelays[i] < need {
 			continue
 		}
-		d, err := v.fits[i].Decay()
+		d, err := fits[i].Decay()
 		if err == nil && d.TauS > 0 && d.AmplitudeKPa > 0 && d.EndKPa > -20 {
 			return d, true
 		}
@@ -328,22 +338,33 @@ func (a *Analyser) endSD() float64 {
 	return math.Hypot(v.decay.EndSDKPa(), math.Max(0.3, modelShare*math.Max(0, v.smooth-v.decay.EndKPa)))
 }
 
-// modelShare: ejector curves bend, leaks unchoke and charges steam; an exponential fitted to the part
-// seen so far misses the end by up to a fifth of the remaining fall while a leak is not yet choked. Own
-// experience with simulated stills, no source.
-const modelShare = 0.2
+// modelShare: ejector curves bend and charges steam, so that the end is missed by a share of the fall
+// still to come. Own experience with simulated stills, no source.
+const modelShare = 0.08
 
-// chance of reaching the target by the deadline, 0..1.
+// chance of reaching the target by the deadline, 0..1: the better one of the two forms, for what
+// neither a leak nor a weak ejector lets come about will not come about.
 func (a *Analyser) chance() float64 {
+	v := &a.run.vac
+	c := 0.0
+	if v.decayOK {
+		c = a.chanceOf(&v.decay)
+	}
+	if v.holeOK {
+		c = math.Max(c, a.chanceOf(&v.hole))
+	} else {
+		c = 1
+	}
+	return c
+}
+
+func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 	v := &a.run.vac
 	target, _ := a.targetKPa()
 	deadline := v.calledAt + a.withinS()
-	at := v.decay.At(deadline)
-	sd := math.Hypot(v.decay.AtSD(deadline), math.Hypot(a.endSD(), 0.5*a.idle.step()))
-	if sd <= 0 {
-		sd = 1e-6
-	}
-	return 0.5 * math.Erfc((at-target)/(sd*math.Sqrt2))
+	model := math.Max(0.3, modelShare*math.Max(0, v.smooth-d.EndKPa))
+	sd := math.Hypot(d.AtSD(deadline), math.Hypot(model, 0.5*a.idle.step()))
+	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
 }
 
 // chargeHolds reports that a pressure above the target is no higher than what the solvent's own vapour
