@@ -95,6 +95,9 @@ func (s *Still) begin(b Batch) error {
 
 // takeOut removes bag, residue and distillate.
 func (s *Still) takeOut() {
+	if len(s.pot.kinds) > 0 {
+		s.truthOfCharge(&s.truth.final)
+	}
 	for i := range s.pot.mol {
 		s.books.removed[i] += s.pot.mol[i]
 		s.books.drained[i] += s.receiver.mol[i]

@@ -93,12 +93,12 @@ func (c *control) drive(s *Still, dt float64, sinceStart time.Duration) {
 	}
 }
 
-// watchDistillate is the operator's eye on the sight glass: dry when less than 4 % of the best rate has
-// come over for five minutes.
+// watchDistillate is the operator's eye on sight glass and can: dry when most of the charge is over and
+// less than 4 % of the best rate has come for five minutes.
 func (c *control) watchDistillate(s *Still, dt float64) {
 	rate := s.rate.overKgS
 	c.peakKgS = max(c.peakKgS, rate)
-	if c.peakKgS > 2e-4 && rate < 0.04*c.peakKgS {
+	if s.receiver.kg() > 0.6*s.pot.loadedKg && rate < 0.04*c.peakKgS {
 		c.quietFor += dt
 	} else {
 		c.quietFor = 0

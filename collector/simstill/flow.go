@@ -16,6 +16,8 @@ const (
 type cooler struct {
 	wallC float64 // where vapour condenses
 	outC  float64 // condensate and gas leaving
+
+	streamMol float64 // condensate running down, mol/s, mean of the last half minute
 }
 
 // coolantC is the coolant inlet: it follows the room half way, as water from a cooler does.
@@ -100,35 +102,41 @@ func (s *Still) film(vap *moles, sum, tempC float64) (kPa, perKPa float64) {
 	return kPa, 1 / (heat * slope)
 }
 
-// coldEquilibrium is how fast, and to which vapour pressure, the gas in the cold zone settles.
+// coldEquilibrium is how fast, and to which vapour pressure, the gas in the cold zone settles: too much
+// vapour falls as dew, too little is made up by the pool in the receiver and by running condensate.
 func (s *Still) coldEquilibrium(sumVapB float64) (perS, kPa float64) {
-	pool := s.receiver.mol.sum()
 	parts := s.coldParts(sumVapB)
 	kPa = parts.sum()
-	switch {
-	case pool > 0.1 && s.rate.condMol > 1e-4:
+	over := sumVapB/(s.gas.volB*perKPaL(s.gas.tempB)) - kPa
+	if over > 0 {
 		return settleWet, kPa
-	case pool > 0.1:
-		return settlePool, kPa
-	case sumVapB > minMol && sumVapB/(s.gas.volB*perKPaL(s.gas.tempB)) > kPa:
-		return settleWet, kPa // dew on bare metal
 	}
-	return 0, 0
+	pool := s.receiver.mol.sum()
+	running := s.cond.streamMol / (s.cond.streamMol + 3e-3)
+	return (settlePool + (settleWet-settlePool)*running) * pool / (pool + 1), kPa
 }
 
-// coldParts is the vapour pressure by kind of the liquid in the cold zone, or if there is none, of the
-// dew that the gas there would form.
+// coldParts is the vapour pressure by kind of the liquid in the cold zone: the pool in the receiver, and
+// while that is small, of the dew that the gas there would form.
 func (s *Still) coldParts(sumVapB float64) (parts moles) {
-	from, sum := &s.receiver.mol, s.receiver.mol.sum()
-	if sum <= 0.1 {
-		from, sum = &s.gas.vapB, sumVapB
+	pool := s.receiver.mol.sum()
+	share := pool / (pool + 1)
+	if sumVapB <= minMol {
+		share = 1
 	}
-	if sum <= minMol {
-		return parts
+	if pool <= minMol {
+		share = 0
 	}
 	for i, k := range s.pot.kinds {
-		if from[i] > 0 {
-			parts[i] = from[i] / sum * k.vaporKPa(s.cond.outC)
+		x := 0.0
+		if share > 0 {
+			x += share * s.receiver.mol[i] / pool
+		}
+		if share < 1 && sumVapB > minMol {
+			x += (1 - share) * s.gas.vapB[i] / sumVapB
+		}
+		if x > 0 {
+			parts[i] = x * k.vaporKPa(s.cond.outC)
 		}
 	}
 	return parts

@@ -139,15 +139,20 @@ func (b *balance) at(p float64) (rates, float64) {
 	evaporated := r.boilMol + b.still
 	nA := p * b.nA
 	oldA := o.airA + b.sumVapA
-	if d := b.sumVapA/oldA*p - b.headKPa; d > 0 {
-		r.refluxMol = min(b.headPerKPa*d, max(0, evaporated)+0.3*b.sumVapA/dt)
-	}
 	r.leakAMol = b.through(b.holes.a, p, o.tempA)
 	r.leakBMol = b.through(b.holes.b, p, o.tempB)
 
-	// Warm zone: everything but what must stay at this pressure goes over.
-	r.overMol = (oldA-nA)/dt + evaporated - r.refluxMol + r.leakAMol
+	// Warm zone: everything but what must stay at this pressure goes over. The reflux is taken at the
+	// vapour pressure that it leaves behind: it would overshoot at the one before.
+	r.overMol = (oldA-nA)/dt + evaporated + r.leakAMol
 	breathe := b.holes.breatheLS * p * perKPaL(o.tempA)
+	if vapA := b.sumVapA + dt*evaporated; vapA > 0 {
+		thin := 1 / (b.nA * (1 + dt*(max(0, r.overMol)+breathe+max(0, -r.leakAMol))/nA))
+		if d := vapA*thin - b.headKPa; d > 0 {
+			r.refluxMol = min(b.headPerKPa*d/(1+b.headPerKPa*dt*thin), 0.9*vapA/dt)
+		}
+	}
+	r.overMol -= r.refluxMol
 	if r.overMol > 0 {
 		vapA := (b.sumVapA + dt*(evaporated-r.refluxMol)) / (1 + dt*(r.overMol+breathe+max(0, -r.leakAMol))/nA)
 		share := min(1, max(0, vapA/nA))

@@ -26,4 +26,3 @@ func normal(h uint64) float64 {
 	u, v := uniform(h), uniform(hash(h, 1))
 	return math.Sqrt(-2*math.Log(u)) * math.Cos(2*math.Pi*v)
 }
-

@@ -249,10 +249,13 @@ func (s *Still) trueValue(sig analysis.Signal) float64 {
 	return math.NaN()
 }
 
+// cleanAirPct is what a gas detector shows in a shop that smells of solvent, % of LEL.
+const cleanAirPct = 0.4
+
 // smellRoom is the gas detector: near nothing in a tight shop, and up when solvent escapes. The room is
 // taken as 60 m³ aired six times an hour, the lower flammable limit as 45 g/m³ (common practice, no source).
 func (s *Still) smellRoom(dt float64) {
 	const roomM3, perS, limitKgM3 = 60, 6.0 / 3600, 0.045
-	want := 0.4 + 100*s.rate.roomKgS/(roomM3*perS*limitKgM3)
+	want := cleanAirPct + 100*s.rate.roomKgS/(roomM3*perS*limitKgM3)
 	s.truth.gasLevel += (want - s.truth.gasLevel) * -math.Expm1(-dt*perS)
 }

@@ -74,6 +74,7 @@ func New(o Options, start time.Time) (*Still, error) {
 	s.points = layoutOf(o)
 	s.sensors = make([]sensor, len(s.points))
 	s.books.energyKWh = o.EnergyKWh
+	s.truth.gasLevel = cleanAirPct
 	s.settleSensors()
 	return s, nil
 }
@@ -137,9 +138,9 @@ func (s *Still) stepLength() int64 {
 	return dt
 }
 
-// quiet reports that nothing moves faster than a ten-second step can follow.
+// quiet reports that nothing moves faster than a ten-second step can follow: no solvent, no power, no air.
 func (s *Still) quiet() bool {
-	return s.control.idle() && !s.heater.contactor && !s.ejector.running() && s.gas.atRest(s) &&
+	return s.control.idle() && len(s.pot.kinds) == 0 && !s.heater.contactor && !s.ejector.running() && s.gas.atRest(s) &&
 		math.Abs(s.heat.oilC-s.heat.wallC) < 3 && s.truth.gasLevel < 1
 }
 

@@ -55,7 +55,7 @@ type HeatBooks struct {
 	StoredKJ  float64 // in elements, oil, wall, lid and charge, over 0 °C
 	LossKJ    float64 // to the room
 	LatentKJ  float64 // taken along by vapour that left for good, as heat of vaporisation
-	CarriedKJ float64 // the same, as heat of the liquid it had been
+	CarriedKJ float64 // the same, as heat of the liquid it had been, and from the hot lid
 }
 
 // books are the running accounts.
@@ -80,6 +80,8 @@ type tracker struct {
 	run                                                int
 	startAt, pumpedAt, boilAt, dryAt, heatOffAt, endAt int64
 	over                                               bool // the run is over
+	runKWh                                             float64
+	final                                              Truth // of the charge that was taken out last
 	boilFor                                            float64
 	levelKPa                                           float64
 	levelSince                                         int64
@@ -89,9 +91,9 @@ type tracker struct {
 const never = -1
 
 func (t *tracker) startRun(s *Still) {
-	level := t.gasLevel
+	keep := *t
 	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryAt: never, heatOffAt: never, endAt: never,
-		levelKPa: s.gas.kPa, levelSince: s.sec, gasLevel: level}
+		levelKPa: s.gas.kPa, levelSince: s.sec, gasLevel: keep.gasLevel, final: keep.final}
 	s.startWear()
 }
 
@@ -104,6 +106,7 @@ func (t *tracker) step(s *Still, dt float64) {
 	if t.run == 0 || t.over {
 		return
 	}
+	t.runKWh = s.books.energyKWh - s.books.runStartKWh
 	if t.pumpedAt == never && s.control.airOn {
 		t.watchPumpDown(s)
 	}
@@ -173,7 +176,7 @@ func (s *Still) Truth() Truth {
 		return s.start.Add(time.Duration(sec) * time.Second)
 	}
 	o := s.openingsNow()
-	area := o.a.areaM2 + o.b.areaM2
+	area := o.a.areaM2 + s.effects.drainM2*s.o.Equipment.Discharge // the vent valve is no leak
 	room := s.air.pressureKPa
 	leak := hole{area}
 	tr := Truth{
@@ -184,8 +187,7 @@ func (s *Still) Truth() Truth {
 		LeakMbarLS:     10 * leak.throughput(room, s.gas.kPa, s.air.roomC, airMolarMass),
 		FullLeakMbarLS: 10 * leak.throughput(room, 0, s.air.roomC, airMolarMass),
 		HoleMM:         holeMM(area / s.o.Equipment.Discharge),
-		HeaterKW:       s.heater.powerKW, EnergyKWh: s.books.energyKWh, RunEnergyKWh: s.books.energyKWh - s.books.runStartKWh,
-		RecoveredL: s.receiver.litres(20), RecoveredKg: s.receiver.kg(), LeftKg: s.pot.recoverableLeftKg(),
+		HeaterKW:       s.heater.powerKW, EnergyKWh: s.books.energyKWh, RunEnergyKWh: s.truth.runKWh,
 		Faults: maps.Clone(s.faults),
 	}
 	tr.EndPressureKPa, tr.TauS = s.endPressure()
@@ -193,7 +195,15 @@ func (s *Still) Truth() Truth {
 	return tr
 }
 
+// truthOfCharge fills in what became of the charge; once it has been taken out, what had become of it.
 func (s *Still) truthOfCharge(tr *Truth) {
+	if len(s.pot.kinds) == 0 {
+		f := &s.truth.final
+		tr.LoadedL, tr.RecoveredL, tr.RecoveredKg, tr.LeftKg, tr.LostKg, tr.Solvent, tr.Heat =
+			f.LoadedL, f.RecoveredL, f.RecoveredKg, f.LeftKg, f.LostKg, f.Solvent, f.Heat
+		return
+	}
+	tr.RecoveredL, tr.RecoveredKg, tr.LeftKg = s.receiver.litres(20), s.receiver.kg(), s.pot.recoverableLeftKg()
 	loaded := liquid{kinds: s.pot.kinds, mol: s.books.loaded}
 	tr.LoadedL = loaded.litres(20)
 	b := &s.books
