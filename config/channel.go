@@ -78,8 +78,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 			key("limits", limitsShape(d), "alarm limits of this channel", func(c *c) *limitsFile { return &c.limits }),
 		)
 		rules = append(rules,
-			atMostOne[c]("raw", "scale", "write either raw and range, or scale and offset"),
-			atMostOne[c]("raw", "offset", "write either raw and range, or scale and offset"),
+			excludes[c]("raw", "write either raw and range, or scale and offset", "scale", "offset"),
 			needs[c]("raw", "say which values they mean: range: [..., ...]", "range"),
 			needs[c]("range", "say which numbers mean it: raw: [..., ...]", "raw"),
 			needs[c]("loop", "say what is read at 4 and at 20 mA: raw: [..., ...], range: [..., ...]", "raw", "range"),
@@ -101,23 +100,17 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 			needsAny[c]("holding", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
 			needsAny[c]("input", "say which bit of the register, for instance bit: 0, or as: bool for the whole register", "bit", "as"),
 			needsAny[c]("bit", "say which register", "holding", "input", "coil", "discrete"),
-			atMostOne[c]("bit", "as", "one bit is true or false: leave out as"),
+			excludes[c]("bit", "one bit is true or false: leave out %s", "as"),
+			excludes[c]("coil", "a coil is one bit already: leave out %s", "bit", "as", "bytes"),
+			excludes[c]("discrete", "a discrete input is one bit already: leave out %s", "bit", "as", "bytes"),
 		)
-		for _, k := range []string{"bit", "as", "bytes"} {
-			rules = append(rules,
-				atMostOne[c]("coil", k, "a coil is one bit already: leave out "+k),
-				atMostOne[c]("discrete", k, "a discrete input is one bit already: leave out "+k))
-		}
 	case analysis.Other:
 		fields = append(fields, bitTable...)
-		for _, k := range append([]string{"as", "bit", "bytes"}, numberKeys...) {
-			rules = append(rules,
-				atMostOne[c]("coil", k, "a coil is true or false: leave out "+k),
-				atMostOne[c]("discrete", k, "a discrete input is true or false: leave out "+k))
-		}
-		for _, k := range append([]string{"as"}, numberKeys...) {
-			rules = append(rules, atMostOne[c]("bit", k, "one bit is true or false: leave out "+k))
-		}
+		rules = append(rules,
+			excludes[c]("coil", "a coil is true or false: leave out %s", append([]string{"as", "bit", "bytes"}, numberKeys...)...),
+			excludes[c]("discrete", "a discrete input is true or false: leave out %s", append([]string{"as", "bit", "bytes"}, numberKeys...)...),
+			excludes[c]("bit", "one bit is true or false: leave out %s", append([]string{"as"}, numberKeys...)...),
+		)
 		rules = append(rules,
 			needsAny[c]("holding", asWant, "as", "bit"),
 			needsAny[c]("input", asWant, "as", "bit"),
@@ -145,7 +138,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 	rules = append(rules, checked(func(r *reader, n node, written keys, c *channelFile) bool {
 		return c.finish(r, n, d, written)
 	}))
-	return mapped(object("channel of "+string(d), fields, rules...), func(_ *reader, _ node, c channelFile) (Channel, bool) { return c.Channel, true })
+	return mapped(object(defName("channel", d), fields, rules...), func(_ *reader, _ node, c channelFile) (Channel, bool) { return c.Channel, true })
 }
 
 // numberKeys are the keys of a channel that only a number has.
@@ -215,17 +208,9 @@ func oneSource(names ...string) rule[channelFile] {
 	}
 }
 
-func required(names []string) []any {
-	var out []any
-	for _, k := range names {
-		out = append(out, schema{"required": []string{k}})
-	}
-	return out
-}
-
 func unitShape(d analysis.Dimension) shape[Unit] {
 	if d == analysis.Other {
-		return texts(func(s string) (Unit, error) { return ParseUnit(s, d) }, schema{"type": "string"})
+		return texts(func(s string) (Unit, error) { return ParseUnit(s, d) }, plainly(schema{"type": "string"}))
 	}
 	return texts(func(s string) (Unit, error) {
 		u, err := parseUnit(s, d)
@@ -256,7 +241,7 @@ func limitsShape(d analysis.Dimension) shape[limitsFile] {
 	if d == analysis.Temperature {
 		band = TemperatureDifference
 	}
-	return object("limits of "+string(d), []field[l]{
+	return object(defName("limits", d), []field[l]{
 		key("low", optional(quantity(d, anySize)), "alarm below this", func(l *l) **Quantity { return &l.low }),
 		key("high", optional(quantity(d, anySize)), "alarm above this", func(l *l) **Quantity { return &l.high }),
 		key("deadband", optional(quantity(band, notNegative)), "how far back inside before it counts as returned", func(l *l) **Quantity { return &l.deadband }),

@@ -21,8 +21,10 @@ var durationUnits = []struct {
 	{"ms", []string{"millisecond", "milliseconds"}, time.Millisecond, false},
 	{"d", []string{"day", "days"}, 24 * time.Hour, true},
 	{"weeks", []string{"week", "w"}, 7 * 24 * time.Hour, false},
-	{"years", []string{"year"}, 365 * 24 * time.Hour, false},
+	{"years", []string{"year"}, year, false},
 }
+
+const year = 365 * 24 * time.Hour
 
 // ParseDuration reads a length of time with its unit: "500 ms", "10 min", "1 h 30 min", "2 years". A day
 // is 24 h and a year 365 d. The result is rounded to a nanosecond; negative times are refused.
@@ -97,6 +99,10 @@ func FormatDuration(d time.Duration) string {
 		return "0 s"
 	}
 	var parts []string
+	if y := d / year; y > 0 {
+		parts = append(parts, count(int(y), "year"))
+		d -= y * year
+	}
 	for _, u := range []struct {
 		size time.Duration
 		sym  string

@@ -25,7 +25,7 @@ var rootFields = []field[fileRoot]{
 	key("site", siteShape, "the place", func(c *fileRoot) *Site { return &c.Site }).otherwise("{}"),
 	key("lines", named(plainName, always(lineShape), nil, func(l *Line) *string { return &l.Name }, func(l *Line) *Pos { return &l.At }),
 		"the connections, by name; devices on one line are polled in turn, never at once", func(c *fileRoot) *[]*Line { return &c.Lines }),
-	key("stills", named(plainName, always(stillShape), nil, func(s *stillFile) *string { return &s.Name }, func(s *stillFile) *Pos { return &s.At }),
+	key("stills", atLeastOne("still", named(plainName, always(stillShape), nil, func(s *stillFile) *string { return &s.Name }, func(s *stillFile) *Pos { return &s.At })),
 		"the stills, by name", func(c *fileRoot) *[]*stillFile { return &c.stills }).needed(),
 	key("archive", archiveShape, "where everything is kept, and for how long", func(c *fileRoot) *Archive { return &c.Archive }).otherwise("{}"),
 	key("web", webShape, "the page and its API", func(c *fileRoot) *Web { return &c.Web }).otherwise("{}"),
@@ -55,7 +55,7 @@ var timeZone = texts(func(s string) (*time.Location, error) {
 		return nil, &quantityError{s, "no such time zone", "write a name such as America/Denver, Europe/Madrid or UTC"}
 	}
 	return l, nil
-}, schema{"type": "string", "examples": []string{"America/Denver", "UTC"}})
+}, plainly(schema{"type": "string", "examples": []string{"America/Denver", "UTC"}}))
 
 var lineShape = object("line", []field[Line]{
 	key("tcp", remote("10.20.0.5:502"), "host:port of a Modbus TCP device or gateway", func(l *Line) *string { return &l.TCP }),
@@ -106,18 +106,20 @@ func hostPort(eg string) shape[string] {
 			return "", &quantityError{s, "no port " + quote(port), "write a number from 1 to 65535"}
 		}
 		return s, nil
-	}, schema{"type": "string", "pattern": `^.*:[0-9]{1,5}$`, "examples": []string{eg}})
+	}, plainly(schema{"type": "string", "pattern": `^.*:[0-9]{1,5}$`, "examples": []string{eg}}))
 }
 
 // remote is host:port of another machine, so the host cannot be empty.
 func remote(eg string) shape[string] {
-	return mapped(hostPort(eg), func(r *reader, n node, s string) (string, bool) {
+	s := mapped(hostPort(eg), func(r *reader, n node, s string) (string, bool) {
 		if strings.HasPrefix(s, ":") {
 			r.fail(n, "no host", "write for instance "+eg)
 			return "", false
 		}
 		return s, true
 	})
+	s.schema = plainly(schema{"type": "string", "pattern": `^.+:[0-9]{1,5}$`, "examples": []string{eg}})
+	return s
 }
 
 // path is a file beside the configuration file.
@@ -174,7 +176,7 @@ var webAddress = texts(func(s string) (string, error) {
 		return "", &quantityError{withoutLogin(s), "a login in the address", "leave it out; secrets stand in files or environment variables"}
 	}
 	return s, nil
-}, schema{"type": "string", "format": "uri", "pattern": "^https?://"})
+}, plainly(schema{"type": "string", "format": "uri", "pattern": "^https?://"}))
 
 // withoutLogin is an address, right or wrong, without what may be a password in it.
 func withoutLogin(s string) string {
@@ -225,7 +227,7 @@ var address = texts(func(s string) (string, error) {
 		return "", &quantityError{s, "no mail address", "write for instance still@example.com"}
 	}
 	return s, nil
-}, schema{"type": "string", "pattern": "@"})
+}, plainly(schema{"type": "string", "pattern": "@"}))
 
 var webhookShape = placed(object("webhook", []field[Webhook]{
 	key("url", webAddress, "where alarms are posted", func(w *Webhook) *string { return &w.URL }).needed(),

@@ -50,26 +50,27 @@ func exactlyOne[T any](want string, names ...string) rule[T] {
 			return false
 		},
 		func() schema {
-			var one []any
-			for _, k := range names {
-				one = append(one, schema{"required": []string{k}})
-			}
-			return schema{"oneOf": one}
+			return schema{"oneOf": required(names)}
 		},
 	}
 }
 
-// atMostOne refuses the two keys together.
-func atMostOne[T any](a, b, why string) rule[T] {
+// excludes refuses each of others wherever a is written. In why, %s is the other key.
+func excludes[T any](a, why string, others ...string) rule[T] {
 	return rule[T]{
 		func(r *reader, n node, written keys, _ *T) bool {
-			if written.has(a) && written.has(b) {
-				r.failAt(sub(n.key, b), "", "contradicts "+a, why)
-				return false
+			ok := true
+			for _, o := range others {
+				if written.has(a) && written.has(o) {
+					r.failAt(sub(n.key, o), "", "contradicts "+a, strings.ReplaceAll(why, "%s", o))
+					ok = false
+				}
 			}
-			return true
+			return ok
 		},
-		func() schema { return schema{"not": schema{"required": []string{a, b}}} },
+		func() schema {
+			return schema{"dependentSchemas": schema{a: schema{"not": schema{"anyOf": required(others)}}}}
+		},
 	}
 }
 
@@ -108,11 +109,7 @@ func needsAny[T any](a, why string, others ...string) rule[T] {
 			return false
 		},
 		func() schema {
-			var any []any
-			for _, o := range others {
-				any = append(any, schema{"required": []string{o}})
-			}
-			return schema{"if": schema{"required": []string{a}}, "then": schema{"anyOf": any}}
+			return schema{"dependentSchemas": schema{a: schema{"anyOf": required(others)}}}
 		},
 	}
 }
@@ -120,6 +117,15 @@ func needsAny[T any](a, why string, others ...string) rule[T] {
 // checked is a condition that only Go can say.
 func checked[T any](f func(r *reader, n node, written keys, v *T) bool) rule[T] {
 	return rule[T]{check: f}
+}
+
+// required is a list of schemas, each of which wants one of the keys.
+func required(names []string) []any {
+	var out []any
+	for _, k := range names {
+		out = append(out, schema{"required": []string{k}})
+	}
+	return out
 }
 
 // nameRule says which names are names.
@@ -165,9 +171,4 @@ func (u nameRule) mend(name string) string {
 		return s
 	}
 	return ""
-}
-
-// except is the pattern without the names given.
-func (u nameRule) except(names []string) string {
-	return `^(?!(?:` + strings.Join(names, "|") + `)$)` + strings.TrimPrefix(u.pattern, "^")
 }

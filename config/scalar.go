@@ -61,7 +61,7 @@ var text = shape[string]{
 }
 
 // texts narrows text: parse says what the words mean, or what is wrong with them.
-func texts[T any](parse func(string) (T, error), describe schema) shape[T] {
+func texts[T any](parse func(string) (T, error), describe func(defs) schema) shape[T] {
 	return shape[T]{
 		func(r *reader, n node) (T, bool) {
 			// A number passes here: what it should have been, parse knows better.
@@ -79,9 +79,12 @@ func texts[T any](parse func(string) (T, error), describe schema) shape[T] {
 			}
 			return v, err == nil
 		},
-		func(defs) schema { return describe },
+		describe,
 	}
 }
+
+// plainly is a schema that needs no definitions.
+func plainly(s schema) func(defs) schema { return func(defs) schema { return s } }
 
 // choice is one of a few words.
 func choice[T ~string](words ...T) shape[T] {
@@ -94,7 +97,7 @@ func choice[T ~string](words ...T) shape[T] {
 			return T(s), nil
 		}
 		return "", &quantityError{s, "no such choice", oneOf(s, all)}
-	}, schema{"enum": all})
+	}, plainly(schema{"enum": all}))
 	return s
 }
 
@@ -169,7 +172,7 @@ func quantity(d analysis.Dimension, b bound) shape[Quantity] {
 	return quantities(func(s string) (Quantity, error) { return ParseQuantity(s, d) }, quantitySchema(d), b, example(d))
 }
 
-func quantities(parse func(string) (Quantity, error), describe schema, b bound, eg string) shape[Quantity] {
+func quantities(parse func(string) (Quantity, error), describe func(defs) schema, b bound, eg string) shape[Quantity] {
 	return shape[Quantity]{
 		func(r *reader, n node) (Quantity, bool) {
 			s, ok := measured(r, n, eg)
@@ -185,7 +188,7 @@ func quantities(parse func(string) (Quantity, error), describe schema, b bound, 
 			}
 			return q, err == nil
 		},
-		func(defs) schema { return describe },
+		describe,
 	}
 }
 

@@ -93,20 +93,31 @@ func jsonDefault(s string) any {
 // numberPattern is what splitNumber takes, for ECMAScript.
 const numberPattern = `[+−-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?`
 
-// quantitySchema describes a number with a unit of the dimension.
-func quantitySchema(ds ...analysis.Dimension) schema {
-	var units []string
-	for _, d := range ds {
-		units = append(units, allSpellings(d)...)
+// quantitySchema describes a number with a unit of one of the dimensions.
+func quantitySchema(dims ...analysis.Dimension) func(defs) schema {
+	return func(d defs) schema {
+		if dims[0] == analysis.Other {
+			return schema{"type": []string{"string", "number"}} // a channel of our own may have no unit
+		}
+		var names, units []string
+		for _, dim := range dims {
+			names, units = append(names, string(dim)), append(units, allSpellings(dim)...)
+		}
+		return d.object("quantity-"+strings.ReplaceAll(strings.Join(names, "-or-"), " ", "-"), func() schema {
+			return schema{"type": "string", "pattern": `^\s*` + numberPattern + `\s*` + alternatives(units) + `\s*$`, "examples": []string{example(dims[0])}}
+		})
 	}
-	return schema{"type": "string", "pattern": `^\s*` + numberPattern + `\s*` + alternatives(units) + `\s*$`, "examples": []string{example(ds[0])}}
 }
 
-func unitSchema(d analysis.Dimension) schema {
-	return schema{"type": "string", "anyOf": []any{
-		schema{"enum": symbols(d)},
-		schema{"pattern": `^\s*` + alternatives(allSpellings(d)) + `\s*$`},
-	}}
+func unitSchema(dim analysis.Dimension) func(defs) schema {
+	return func(d defs) schema {
+		return d.object(defName("unit", dim), func() schema {
+			return schema{"type": "string", "anyOf": []any{
+				schema{"enum": symbols(dim)}, // for the editor's list
+				schema{"pattern": `^\s*` + alternatives(allSpellings(dim)) + `\s*$`},
+			}}
+		})
+	}
 }
 
 func durationSchema() schema {
@@ -156,4 +167,9 @@ func alternatives(words []string) string {
 		words[i] = strings.ReplaceAll(regexp.QuoteMeta(w), " ", `\s+`)
 	}
 	return "(" + strings.Join(words, "|") + ")"
+}
+
+// defName names the definition of an object that there is one of for each dimension.
+func defName(what string, d analysis.Dimension) string {
+	return what + "-" + strings.ReplaceAll(string(d), " ", "-")
 }

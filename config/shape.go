@@ -178,12 +178,26 @@ func named[T any](rule nameRule, shapeOf func(name string) shape[T], known []str
 		for _, k := range known {
 			props[k] = shapeOf(k).schema(d)
 		}
-		out := schema{"type": "object", "patternProperties": schema{rule.pattern: shapeOf("").schema(d)}, "additionalProperties": false}
+		out := schema{"type": "object", "propertyNames": schema{"pattern": rule.pattern, "maxLength": longestName}, "additionalProperties": shapeOf("").schema(d)}
 		if len(props) > 0 {
-			// A name with a meaning of its own must not also match the pattern for all others.
 			out["properties"] = props
-			out["patternProperties"] = schema{rule.except(known): shapeOf("").schema(d)}
 		}
+		return out
+	}}
+}
+
+// atLeastOne refuses an empty mapping of names.
+func atLeastOne[T any](what string, s shape[[]*T]) shape[[]*T] {
+	return shape[[]*T]{func(r *reader, n node) ([]*T, bool) {
+		v, ok := s.read(r, n)
+		if ok && len(v) == 0 {
+			r.fail(n, "no "+what, "write at least one")
+			return nil, false
+		}
+		return v, ok
+	}, func(d defs) schema {
+		out := s.schema(d)
+		out["minProperties"] = 1
 		return out
 	}}
 }

@@ -36,7 +36,7 @@ var stillShape = object("still", []field[stillFile]{
 	key("oil_limit", inside(analysis.Temperature, notFrozen), "highest temperature the thermal oil may see", func(s *stillFile) *float64 { return &s.Equipment.OilLimitC }),
 	key("gas_limit", inside(analysis.Percent, between(1, 100, "write 1 to 100 % of the lower explosive limit")), "alarm limit of gas_level, of the lower explosive limit",
 		func(s *stillFile) *float64 { return &s.Equipment.GasLimit }).otherwise("10 %"),
-	key("channels", named(channelName, channelShapeOf, signalNames, func(c *Channel) *string { return &c.Name }, func(c *Channel) *Pos { return &c.At }),
+	key("channels", atLeastOne("channel", named(channelName, channelShapeOf, signalNames, func(c *Channel) *string { return &c.Name }, func(c *Channel) *Pos { return &c.At })),
 		"what is read, by name; a name with a meaning is analysed, any other is logged", func(s *stillFile) *[]*Channel { return &s.Channels }),
 },
 	needs[stillFile]("line", "say which Modbus unit identifier the still has, for instance device: 1", "device"),
@@ -113,9 +113,6 @@ func (r *reader) finish(f *fileRoot) *Config {
 			}
 			e.Channels = append(e.Channels, ch.Channel)
 		}
-		if s.line != "" && len(s.Channels) == 0 && r.has(sub(key, "channels")) && len(r.errs) == 0 {
-			r.failAt(sub(key, "channels"), "", "no channels", "say what is read")
-		}
 		e.Vacuum.Within = s.vacuum.within
 		s.VacuumTarget = s.vacuum.target
 		if q := s.vacuum.target; q.Unit.Symbol != "" {
@@ -126,9 +123,6 @@ func (r *reader) finish(f *fileRoot) *Config {
 			}
 		}
 		c.Stills = append(c.Stills, &s.Still)
-	}
-	if len(c.Stills) == 0 && r.has("stills") && len(r.errs) == 0 {
-		r.failAt("stills", "", "no stills", "write at least one")
 	}
 	return c
 }
