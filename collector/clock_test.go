@@ -35,7 +35,7 @@ func TestPacedCatchesUpAndStays(t *testing.T) {
 		}
 		for range 3 {
 			if got := p.Now(); !got.Equal(time.Now()) {
-				t.Errorf("caught up, yet %v from the wall clock", got.Sub(time.Now()))
+				t.Errorf("caught up, yet %v from the wall clock", -time.Until(got))
 			}
 			time.Sleep(time.Hour)
 		}
@@ -46,7 +46,7 @@ func TestPacedStartInTheFutureIsNow(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		p := NewPaced(time.Now().Add(time.Hour), 60)
 		if got := p.Now(); !got.Equal(time.Now()) {
-			t.Errorf("off by %v", got.Sub(time.Now()))
+			t.Errorf("off by %v", -time.Until(got))
 		}
 	})
 }
@@ -78,7 +78,7 @@ func TestPacedProperties(t *testing.T) {
 			after := p.Now()
 			switch {
 			case after.After(time.Now()):
-				rt.Fatalf("leads the wall clock by %v", after.Sub(time.Now()))
+				rt.Fatalf("leads the wall clock by %v", time.Until(after))
 			case after.Before(target):
 				rt.Fatalf("returned %v early", target.Sub(after))
 			case after.Sub(target) > time.Duration(speed)+2:

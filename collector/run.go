@@ -15,6 +15,10 @@ import (
 // tick is how often the analysing goroutine looks for shelves that run out, and shows that it is alive.
 const tick = time.Second
 
+// sweepBuffer is how many sweeps may wait while a commit is under way, beside two for each still: a line
+// must not miss a beat because of a slow disk, also when a simulation is paced.
+const sweepBuffer = 256
+
 // Run polls, analyses, stores and serves the outlets until ctx ends, and returns when all it started has
 // ended: first the pollers, then, with the last batch committed, the outlets, which get Options.Grace to
 // deliver it. The error is nil if ctx ended it and everything was stored. A panic anywhere ends the
@@ -35,7 +39,7 @@ func (c *Collector) Run(ctx context.Context) error {
 	}
 
 	g, ctx := errgroup.WithContext(ctx)
-	sweeps := make(chan arrival, 2*len(c.order))
+	sweeps := make(chan arrival, sweepBuffer+2*len(c.order))
 	g.Go(func() error { // ends when the pollers have; closes sweeps
 		defer close(sweeps)
 		return c.poll(ctx, pollers, func(s modbus.Sweep) {
@@ -117,9 +121,13 @@ func (c *Collector) sweep(ctx context.Context, s arrival) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.metrics.swept(c.stills[s.Still], s.Sweep)
+	told := len(c.batch.events)
 	if err := c.take(s.Sweep, s.read); err != nil {
 		c.log.Error("sweep refused", KeyStill, s.Still, KeyErr, err)
 		return
+	}
+	for _, e := range c.batch.events[told:] {
+		c.tell(e)
 	}
 	_ = c.flushIfDue(ctx) // logged where it begins and ends; shown by Ready and metrics
 }
@@ -184,7 +192,7 @@ func (c *Collector) makePollers() ([]poller, error) {
 			c.log.Warn("line without a still is not polled", KeyLine, line.Name)
 			continue
 		}
-		p, err := modbus.NewPoller(line, stills, modbus.PollerOptions{Clock: c.clock, Log: c.log.With(KeyLine, line.Name)})
+		p, err := modbus.NewPoller(line, stills, modbus.PollerOptions{Clock: c.clock, Log: c.log})
 		if err != nil {
 			return nil, fmt.Errorf("line %s: %w", line.Name, err)
 		}

@@ -1,0 +1,131 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"luted/collector/archive"
+)
+
+type exportCommand struct {
+	Config string `required:"" short:"c" placeholder:"FILE" help:"Configuration; says where the archive is."`
+	Still  string `short:"s" placeholder:"NAME" help:"Still; may be left out if there is only one."`
+	From   string `placeholder:"TIME" help:"Only what is later than this: 2026-03-02, 2026-03-02 08:00, or RFC 3339."`
+	To     string `placeholder:"TIME" help:"Only what is not later than this."`
+	Events bool   `help:"Write the journal's events, one JSON object a line, instead of the scans."`
+	File   string `arg:"" name:"file" help:"File to write; it must not exist yet. - for standard output."`
+}
+
+func (exportCommand) Help() string {
+	return `Scans are written as a recording: a CSV file that replay and import read, in the units of the
+configuration, exact to the last bit. Events are written as they stand in the journal, in the form that
+replay --json prints; replaying a still's whole recording gives the same events, byte for byte.
+
+Times without a zone are local to the site. The archive may be in use: export reads beside a running
+luted.
+
+If the still's channels have changed over time, the recording has all of them, empty where a channel was
+not there yet or no more.`
+}
+
+// Run writes the file.
+func (c exportCommand) Run(ctx context.Context, s streams) error {
+	cfg, _, err := load(c.Config)
+	if err != nil {
+		return err
+	}
+	st, err := onlyStill(cfg, c.Still)
+	if err != nil {
+		return err
+	}
+	from, err := parseTime(c.From, cfg.Site.TimeZone)
+	if err != nil {
+		return usageError{fmt.Errorf("--from: %w", err)}
+	}
+	to, err := parseTime(c.To, cfg.Site.TimeZone)
+	if err != nil {
+		return usageError{fmt.Errorf("--to: %w", err)}
+	}
+	a, err := archive.OpenReadOnly(ctx, cfg.Archive.Path)
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	write := exportScans
+	if c.Events {
+		write = exportEvents
+	}
+	return toFile(c.File, s.out, func(w io.Writer) error {
+		n, err := write(ctx, a, st.Name, from, to, w)
+		if err == nil {
+			fmt.Fprintf(s.err, "%s of still %s\n", n, st.Name)
+		}
+		return err
+	})
+}
+
+// exportScans writes a recording.
+func exportScans(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
+	return "recording", a.Export(ctx, still, from, to, w)
+}
+
+// exportEvents writes journaled events and returns how many.
+func exportEvents(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
+	entries, err := a.Entries(ctx, archive.EntryQuery{Still: still, Kind: archive.EventEntry, From: from, To: to})
+	if err != nil {
+		return "", err
+	}
+	for _, e := range entries {
+		if _, err := w.Write(append(e.Body, '\n')); err != nil {
+			return "", err
+		}
+	}
+	return count(len(entries), "event"), nil
+}
+
+// toFile writes a new file, or standard output for "-". A file appears only once it is whole.
+func toFile(name string, out io.Writer, write func(io.Writer) error) (err error) {
+	if name == "-" {
+		w := bufio.NewWriter(out)
+		return errors.Join(write(w), w.Flush())
+	}
+	if _, err := os.Lstat(name); err == nil {
+		return fmt.Errorf("%s exists; luted overwrites nothing", name)
+	}
+	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}()
+	w := bufio.NewWriterSize(f, 1<<16)
+	if err := errors.Join(write(w), w.Flush(), f.Sync(), f.Chmod(0o644), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), name)
+}
+
+// parseTime reads a time as people write it; without a zone it is in the site's. Empty is the zero time.
+func parseTime(text string, zone *time.Location) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t.UTC(), nil
+	}
+	for _, layout := range []string{"2006-01-02", "2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		if t, err := time.ParseInLocation(layout, text, zone); err == nil {
+			return t.UTC(), nil
+		}
+	}
+	return time.Time{}, fmt.Errorf("%q is no time; write 2026-03-02, 2026-03-02 08:00 or 2026-03-02T08:00:00Z", text)
+}

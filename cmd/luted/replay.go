@@ -1,0 +1,161 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"luted/analysis"
+	"luted/collector"
+	"luted/collector/archive"
+	"luted/config"
+)
+
+type replayCommand struct {
+	Config string `required:"" short:"c" placeholder:"FILE" help:"Configuration; the still's entry gives the equipment."`
+	Still  string `short:"s" placeholder:"NAME" help:"Still of the configuration; may be left out if there is only one."`
+	JSON   bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
+	File   string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
+}
+
+func (replayCommand) Help() string {
+	return `A recording is a CSV file. Its first column is time (RFC 3339); each other column is headed by a
+channel's name and its unit in brackets:
+
+  time,jacket_temperature [°F],still_vacuum [inHg],heater_power [kW],lid_closed
+
+The recording's header gives the channels; the configuration's entry for the still gives the equipment,
+the recipe and the channels' limits. Nothing is stored and nobody is told.
+
+What luted says about a recording is what it said, or would have said, live: the same scans give the
+same events, byte for byte. A run that is still going on at the end is summed up as open.`
+}
+
+// Run replays the recording.
+func (c replayCommand) Run(ctx context.Context, s streams) error {
+	cfg, _, err := load(c.Config)
+	if err != nil {
+		return err
+	}
+	st, err := onlyStill(cfg, c.Still)
+	if err != nil {
+		return err
+	}
+	name, in := "standard input", s.in
+	if c.File != "-" {
+		f, err := os.Open(c.File)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		name, in = c.File, f
+	}
+	rec, err := archive.ReadRecording(bufio.NewReaderSize(in, 1<<16), name)
+	if err != nil {
+		return err
+	}
+	out := bufio.NewWriter(s.out)
+	defer out.Flush()
+	var to teller = jsonTeller{out}
+	if !c.JSON {
+		to = newAccount(out, cfg, st, name, rec.Channels())
+	}
+	if err := replay(ctx, rec, equipment(st, rec.Channels()), to, out.Flush); err != nil {
+		return err
+	}
+	return out.Flush()
+}
+
+// teller tells what the analysis says.
+type teller interface {
+	scan(analysis.Scan)
+	event(analysis.Event) error
+	end() error
+}
+
+// replay feeds the recording to the analysis. flush is called whenever something was told, so that a
+// recording that is still growing can be followed.
+func replay(ctx context.Context, rec *archive.RecordingReader, eq analysis.Still, to teller, flush func() error) error {
+	a := analysis.New(eq, analysis.Memory{})
+	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		var scan analysis.Scan // a new one each time: the analysis may look back
+		err := rec.Next(&scan)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		to.scan(scan)
+		events := a.Step(scan)
+		if err := tell(to, events); err != nil {
+			return err
+		}
+		if len(events) > 0 {
+			if err := flush(); err != nil {
+				return err
+			}
+		}
+	}
+	if err := tell(to, a.Finish()); err != nil {
+		return err
+	}
+	return to.end()
+}
+
+func tell(to teller, events []analysis.Event) error {
+	for _, e := range events {
+		if err := to.event(e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// equipment is the configured still with the channels of a recording. Limits come from the configured
+// channel of the same name and kind.
+func equipment(st *config.Still, chs []analysis.Channel) analysis.Still {
+	eq := st.Equipment
+	eq.Channels = make([]analysis.Channel, len(chs))
+	for i, ch := range chs {
+		for _, known := range st.Equipment.Channels {
+			if known.Name == ch.Name && known.Dimension == ch.Dimension {
+				ch.Limits = known.Limits
+			}
+		}
+		eq.Channels[i] = ch
+	}
+	return eq
+}
+
+// onlyStill finds a still by name; without a name there must be only one.
+func onlyStill(cfg *config.Config, name string) (*config.Still, error) {
+	if name == "" && len(cfg.Stills) == 1 {
+		return cfg.Stills[0], nil
+	}
+	if name == "" {
+		return nil, usageError{fmt.Errorf("%s has %d stills: say which with --still", cfg.File, len(cfg.Stills))}
+	}
+	return stillOf(cfg, name)
+}
+
+// jsonTeller prints one JSON object a line: the form of the journal.
+type jsonTeller struct{ w io.Writer }
+
+func (t jsonTeller) scan(analysis.Scan) {}
+func (t jsonTeller) end() error         { return nil }
+
+func (t jsonTeller) event(e analysis.Event) error {
+	b, err := collector.EncodeEvent(e)
+	if err != nil {
+		return err
+	}
+	_, err = t.w.Write(append(b, '\n'))
+	return err
+}

@@ -1,0 +1,55 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"sync"
+
+	"luted/analysis/alarm"
+	"luted/collector"
+	"luted/dashboards"
+)
+
+// shop shows the pipeline to the page.
+type shop struct{ c *collector.Collector }
+
+// Stills implements dashboards.Shop.
+func (s shop) Stills() []dashboards.StillView {
+	views := s.c.Stills()
+	out := make([]dashboards.StillView, len(views))
+	for i, v := range views {
+		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms}
+	}
+	return out
+}
+
+// Do implements dashboards.Shop.
+func (s shop) Do(ctx context.Context, cmd alarm.Command) error { return s.c.Do(ctx, cmd) }
+
+// Subscribe implements dashboards.Shop: the page only wants to know that there is news, so news that it
+// has not looked at yet is merged, and it is never too slow.
+func (s shop) Subscribe() (<-chan dashboards.Update, func()) {
+	updates, end := s.c.Subscribe()
+	hints := make(chan dashboards.Update, 1)
+	go func() { // ends when the subscription does
+		defer close(hints)
+		for range updates {
+			select {
+			case hints <- dashboards.Update{}:
+			default:
+			}
+		}
+	}()
+	return hints, sync.OnceFunc(end)
+}
+
+// ready is the pipeline's part of /readyz.
+func ready(c *collector.Collector) func(context.Context) error {
+	return func(context.Context) error {
+		if ok, reasons := c.Ready(); !ok {
+			return errors.New(strings.Join(reasons, "; "))
+		}
+		return nil
+	}
+}
