@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -11,6 +12,7 @@ import (
 
 	"luted/analysis"
 	"luted/analysis/alarm"
+	"luted/collector"
 )
 
 // maxShelf is the longest time an alarm may be shelved from here; the alarm book has the last word.
@@ -89,20 +91,25 @@ func (s *server) act(w http.ResponseWriter, r *http.Request, action alarm.Action
 	if err != nil {
 		return err
 	}
-	if _, err := s.findAlarm(c.Key); err != nil {
-		return err
-	}
-	if err := s.Shop.Do(r.Context(), c); err != nil {
-		if r.Context().Err() != nil {
-			return err
-		}
-		return problemf(http.StatusConflict, "%v", err)
-	}
-	a, err := s.findAlarm(c.Key)
+	before, err := s.findAlarm(c.Key)
 	if err != nil {
 		return err
 	}
-	return s.writeJSON(w, r, newAlarmView(a))
+	switch err := s.Shop.Do(r.Context(), c); {
+	case errors.Is(err, collector.ErrNotStored):
+		s.Log.Warn("an action on an alarm is not stored yet", "alarm", c.Key.String(), "action", string(action))
+	case err != nil && r.Context().Err() != nil:
+		return err
+	case err != nil:
+		return problemf(http.StatusConflict, "%v", err)
+	}
+	after, err := s.findAlarm(c.Key)
+	if err != nil {
+		// It is normal now, and so no longer in the list.
+		after = before
+		after.State, after.Changed, after.By, after.Reason = alarm.Normal, c.At, c.By, c.Reason
+	}
+	return s.writeJSON(w, r, newAlarmView(after))
 }
 
 // command checks a request field by field and makes the command of it.

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"slices"
+	"time"
 
 	"luted/analysis"
 	"luted/analysis/physics"
@@ -48,8 +49,10 @@ func (d *deriver) needs(names []string) []string {
 	return out
 }
 
-// derive makes the lines from the buckets. The saturation temperature is that of the mean pressure.
-func (d *deriver) derive(list []bucket, columns []string, packed bool) []series {
+// derive makes the lines from the buckets. The saturation temperature is that of the mean pressure, while
+// there is something to boil; the charge's own pressure is drawn until it boils, as what is left in the pot
+// afterwards is no longer the solvent.
+func (d *deriver) derive(list []bucket, columns []string, phases []phaseMark, packed bool) []series {
 	pressures := make([]bucket, len(list))
 	saturation := make([]bucket, len(list))
 	floor := make([]bucket, len(list))
@@ -76,10 +79,11 @@ func (d *deriver) derive(list []bucket, columns []string, packed bool) []series 
 		if d.sat == nil {
 			continue
 		}
-		if p.n > 0 {
+		phase := phaseAt(phases, b.start)
+		if p.n > 0 && phase != analysis.Idle && phase != analysis.CoolDown {
 			one(&saturation[i], p.mean(), d.sat.BoilingC)
 		}
-		if c := charge(b); c != nil {
+		if c := charge(b); c != nil && (phase == analysis.PumpDown || phase == analysis.HeatUp) {
 			one(&floor[i], c.mean(), d.sat.VaporPressureKPa)
 		}
 	}
@@ -90,7 +94,7 @@ func (d *deriver) derive(list []bucket, columns []string, packed bool) []series 
 	}{
 		{pressures, series{Name: pressureLine, Words: "absolute pressure", Dimension: analysis.AbsolutePressure}},
 		{saturation, series{Name: saturationLine, Words: "boiling point at this pressure", Dimension: analysis.Temperature}},
-		{floor, series{Name: floorLine, Words: "vapour pressure of the charge", Dimension: analysis.AbsolutePressure}},
+		{floor, series{Name: floorLine, Words: "vapour floor", Dimension: analysis.AbsolutePressure}},
 	} {
 		if slices.ContainsFunc(l.list, func(b bucket) bool { return b.columns[0].n > 0 }) {
 			l.as.Unit, l.as.Derived = l.as.Dimension.InsideUnit(), true
@@ -120,6 +124,16 @@ func one(b *bucket, x float64, f func(float64) (float64, bool)) {
 	if y, ok := f(x); ok {
 		b.columns[0].add(y, y, y, 1)
 	}
+}
+
+// phaseAt is the phase at a time; idle outside all of them.
+func phaseAt(phases []phaseMark, at time.Time) analysis.Phase {
+	for _, p := range phases {
+		if !at.Before(p.Start) && (p.End == nil || at.Before(*p.End)) {
+			return p.Name
+		}
+	}
+	return analysis.Idle
 }
 
 func nameIs(name string) func(*config.Channel) bool {

@@ -67,12 +67,17 @@ type stream struct {
 	version int64 // of the last state sent
 }
 
+// beatView says nothing but that the line is alive, and what time it is.
+type beatView struct {
+	Now time.Time `json:"now"`
+}
+
 var errStreamOver = errors.New("stream over")
 
 // run ends when the page goes away or is too slow, and when the server shuts down.
 func (st *stream) run(r *http.Request) error {
 	updates, unsubscribe := st.Shop.Subscribe()
-	defer unsubscribe()
+	defer func() { unsubscribe() }()
 	if err := st.begin(r); err != nil {
 		return err
 	}
@@ -90,7 +95,7 @@ func (st *stream) run(r *http.Request) error {
 			return nil
 		case u, open := <-updates:
 			if !open {
-				updates = nil // nothing more will come; the beat goes on
+				updates = nil // until the next beat
 				continue
 			}
 			if u.Seq > st.seq {
@@ -100,7 +105,11 @@ func (st *stream) run(r *http.Request) error {
 		case <-pace.C:
 			ready = true
 		case <-beat.C:
-			err = st.send("beat", "", map[string]any{"now": stamp(st.Now())})
+			if updates == nil {
+				unsubscribe()
+				updates, unsubscribe = st.Shop.Subscribe()
+			}
+			err = st.send("beat", "", beatView{stamp(st.Now())})
 			waiting, look = true, true
 		}
 		if err == nil && ready && waiting {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"time"
 
@@ -17,6 +18,8 @@ type Archive interface {
 	ReadScans(ctx context.Context, still string, from, to time.Time, fn func(archive.Layout, analysis.Scan) error) error
 	Entries(ctx context.Context, q archive.EntryQuery) ([]archive.Entry, error)
 	LastSeq(ctx context.Context) (int64, error)
+	Minutes(ctx context.Context, still string, from, to time.Time, level archive.Level) ([]archive.Summary, error)
+	Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error
 }
 
 // runView is one finished run: its summary, and where it stands in the journal.

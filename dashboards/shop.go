@@ -16,14 +16,16 @@ type Shop interface {
 	// nothing in it may change afterwards, except what Config points to, which never changes at all.
 	Stills() []StillView
 
-	// Do carries out what a person does about an alarm, and journals it. An error says why it cannot be
-	// done in the state that the alarm is in.
+	// Do carries out what a person does about an alarm, and journals it; once it has returned, Stills shows
+	// it. collector.ErrNotStored means done but not stored yet; any other error says why it cannot be done
+	// in the state that the alarm is in.
 	Do(ctx context.Context, c alarm.Command) error
 
 	// Subscribe returns a channel that says that there is something new, until the function is called. An
 	// Update is a hint: several may be merged into one and any may be dropped when the reader is slow, as
 	// state is always read afresh from Stills and entries from the archive. Neither side waits for the
-	// other. The channel may be closed when the pipeline ends.
+	// other. The channel may be closed, by a pipeline that ends or that has dropped a slow reader; the
+	// page then subscribes again.
 	Subscribe() (<-chan Update, func())
 }
 
@@ -43,6 +45,8 @@ type StillView struct {
 	LastGood []time.Time
 	// Status is what the analysis says of it.
 	Status analysis.Status
-	// Alarms are its alarms in any state; those that are Normal are not shown.
+	// Alarms are its alarms; those that are Normal may be left out, and are not shown.
 	Alarms []alarm.Alarm
+	// NotStored says that the archive cannot be written, so that the newest of this is in memory only.
+	NotStored bool
 }

@@ -42,6 +42,7 @@ type stillState struct {
 	RemBasis    string                 `json:"remaining_basis,omitempty"`
 	Values      map[string]readingView `json:"values"`
 	LastRun     *runView               `json:"last_run,omitempty"`
+	NotStored   bool                   `json:"not_stored,omitempty"` // the archive cannot be written
 }
 
 // spanView is one phase of the present run; the last has no end.
@@ -100,7 +101,7 @@ func newState(v StillView, last *runView) stillState {
 		Sentence: st.Sentence, PressureKPa: st.PressureKPa, TargetKPa: st.TargetKPa, FloorKPa: st.VaporFloorKPa,
 		SaturationC: st.SaturationC, Forecast: st.Forecast, EnergyKWh: st.EnergyKWh, RecoveredL: st.RecoveredL,
 		RecBasis: st.RecoveredBasis, RemainingS: st.RemainingS, RemBasis: st.RemainingBasis,
-		Values: map[string]readingView{}, LastRun: last,
+		Values: map[string]readingView{}, LastRun: last, NotStored: v.NotStored,
 	}
 	if s.Phase == "" {
 		s.Phase = analysis.Idle

@@ -129,11 +129,14 @@ func (s *server) readTrend(ctx context.Context, v StillView, q trendQuery) (tren
 			Name: name, Words: signalWords(name), Dimension: c.Dimension, Unit: insideUnit(c),
 		}))
 	}
-	if q.channels == nil {
-		out.Series = append(out.Series, d.derive(list, g.columns, g.packed)...)
-	}
 	out.Phases, out.Faults, err = s.marks(ctx, v.Config.Name, q.from, q.to)
-	return out, err
+	if err != nil {
+		return trendView{}, err
+	}
+	if q.channels == nil {
+		out.Series = append(out.Series, d.derive(list, g.columns, out.Phases, g.packed)...)
+	}
+	return out, nil
 }
 
 // seriesOf takes one column out of the buckets.
@@ -228,9 +231,34 @@ func (g *gatherer) finish() []bucket {
 	return g.exact
 }
 
-// gather reads what the picture needs: scans, or summaries where a bucket is wide enough for them.
+// gather reads what the picture needs: scans, or summaries where a bucket holds whole ones of them.
 func (s *server) gather(ctx context.Context, still string, q trendQuery, g *gatherer) (source string, err error) {
+	switch {
+	case g.width >= time.Hour:
+		return "hours", s.gatherSummaries(ctx, still, q, archive.Hour, g)
+	case g.width >= time.Minute:
+		return "minutes", s.gatherSummaries(ctx, still, q, archive.Minute, g)
+	}
 	return "scans", s.gatherScans(ctx, still, q.from.Add(-1), q.to, g)
+}
+
+// gatherSummaries reads whole buckets from the one that from lies in.
+func (s *server) gatherSummaries(ctx context.Context, still string, q trendQuery, level archive.Level, g *gatherer) error {
+	sums, err := s.Archive.Minutes(ctx, still, q.from.Truncate(g.width), q.to, level)
+	if err != nil {
+		return err
+	}
+	g.pack()
+	for _, sum := range sums {
+		b := g.packs.at(sum.At)
+		for i, at := range placesOf(sum.Layout, g.columns) {
+			if at >= 0 {
+				f := sum.Columns[at]
+				b.columns[i].add(f.Min, f.Max, f.Mean, float64(f.Good))
+			}
+		}
+	}
+	return nil
 }
 
 // gatherScans reads scans later than from and not later than to.

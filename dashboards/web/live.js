@@ -4,10 +4,11 @@
 import { ms } from './time.js';
 
 const SILENT = 12_000; // the server says something at least every 5 s
+const HIDDEN = 15_000; // a page nobody sees lets go of its stream: a browser has six connections to a host
 const watchers = new Set();
 const hearers = new Set();
 
-export const live = { stills: new Map(), names: [], connected: false, since: null, last: 0 };
+export const live = { stills: new Map(), names: [], connected: false, paused: false, since: null, last: 0 };
 
 let source = null;
 let only = '';
@@ -31,14 +32,32 @@ export const stale = (still) => still.at !== null && age(still) > still.stale_af
 
 export function start(still) {
   only = still ?? '';
-  open();
+  if (document.hidden) pause(); else open();
   setInterval(watch, 1000);
-  addEventListener('online', () => { if (!live.connected) open(); });
-  document.addEventListener('visibilitychange', () => { if (!document.hidden) watch(); });
+  addEventListener('online', () => { if (!live.connected && !live.paused) open(); });
+  let hiding = 0;
+  document.addEventListener('visibilitychange', () => {
+    clearTimeout(hiding);
+    if (document.hidden) hiding = setTimeout(pause, HIDDEN);
+    else if (live.paused) open();
+    else watch();
+  });
+  addEventListener('pagehide', pause);
+  addEventListener('pageshow', (e) => { if (e.persisted) open(); });
+}
+
+// pause lets go of the stream. What the page holds is then old, and it says so.
+function pause() {
+  source?.close();
+  source = null;
+  live.paused = true;
+  lose();
+  tell();
 }
 
 function open() {
   source?.close();
+  live.paused = false;
   heard = Date.now();
   const query = new URLSearchParams();
   if (only) query.set('still', only);
@@ -88,6 +107,7 @@ function lose() {
 
 // watch finds a line that is dead without saying so, and a stream that the browser has given up.
 function watch() {
+  if (live.paused) return;
   const silent = Date.now() - heard > SILENT;
   if (silent) lose();
   if (silent || source.readyState === EventSource.CLOSED) open();

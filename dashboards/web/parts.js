@@ -22,7 +22,7 @@ const inside = {
 };
 
 export function phaseGlyph(phase) {
-  return svg('svg', { viewBox: '0 0 40 40', class: 'glyph', 'aria-hidden': 'true', 'data-phase': phase }, pot(), (inside[phase] ?? inside.idle)());
+  return svg('svg', { viewBox: '0 0 40 40', 'aria-hidden': 'true' }, pot(), (inside[phase] ?? inside.idle)());
 }
 
 // priorityGlyph: high is a diamond, medium a triangle, low a circle; hollow once somebody knows.
@@ -109,38 +109,37 @@ export class Strip {
 
 const basis = { volume: 'measured', mass: 'by weight', flow: 'by flow', entered: 'entered by hand', heat: 'estimated from heat' };
 
-// figure is one key number: what it is, the number or why there is none, and one line below it.
+// figures are the key numbers: what each is, the number or why there is none, and up to two lines below it.
+// An idle still has no target and no set point that matter.
 function figures(still) {
   const v = still.values ?? {};
+  const running = still.run > 0;
   const reading = (names) => names.map((n) => [n, v[n]]).find(([, r]) => r) ?? [null, null];
   const [tempName, temp] = reading(['jacket_temperature', 'charge_temperature', 'vapor_temperature']);
-  const out = [];
   const tempWords = { jacket_temperature: 'Oil', charge_temperature: 'Charge', vapor_temperature: 'Vapour' }[tempName] ?? 'Oil';
-  out.push({ label: tempWords, ...value(temp, 'temperature'), sub: still.set_point_c ? `set ${say(still.set_point_c, 'temperature')}` : '' });
-  out.push(pressure(still, v));
-  out.push({
-    label: 'Recovered', ...known(still.recovered_l, 'volume'),
-    sub: still.recovered_l === undefined ? '' : [basis[still.recovered_basis] ?? still.recovered_basis, still.charge_l ? `charge ${say(still.charge_l, 'volume')}` : ''].filter(Boolean).join(', '),
-  });
+  const recovered = still.recovered_l === undefined ? [] : [basis[still.recovered_basis] ?? still.recovered_basis, still.charge_l ? `of ${say(still.charge_l, 'volume')}` : ''];
   const power = v.heater_power?.value;
-  out.push({ label: 'Energy', ...known(still.energy_kwh, 'energy'), sub: power === undefined ? '' : `now ${say(power, 'power')}` });
-  return out;
+  return [
+    { label: tempWords, ...value(temp, 'temperature'), sub: running && still.set_point_c ? [`set ${say(still.set_point_c, 'temperature')}`] : [] },
+    pressure(still, v, running),
+    { label: 'Recovered', ...known(still.recovered_l, 'volume'), sub: recovered },
+    { label: 'Energy', ...known(still.energy_kwh, 'energy'), sub: power === undefined || (!running && power < 0.05) ? [] : [`now ${say(power, 'power')}`] },
+  ];
 }
 
-function pressure(still, v) {
+function pressure(still, v, running) {
   const gauge = v.still_vacuum;
-  const target = still.target_kpa;
+  const target = running ? still.target_kpa : undefined;
   if (!gauge) {
     return {
       label: 'Pressure', ...value(v.still_pressure, 'absolute pressure'),
-      sub: target === undefined ? '' : `target ${say(target, 'absolute pressure')}`,
+      sub: target === undefined ? [] : [`target ${say(target, 'absolute pressure')}`],
     };
   }
-  const out = { label: 'Vacuum', ...value(gauge, 'vacuum'), sub: '' };
-  if (still.pressure_kpa !== undefined) {
-    const parts = [say(still.pressure_kpa, 'absolute pressure')];
-    if (target !== undefined && gauge.value !== undefined) parts.push(`target ${show(gauge.value + still.pressure_kpa - target, 'vacuum').number}`);
-    out.sub = parts.join(', ');
+  const out = { label: 'Vacuum', ...value(gauge, 'vacuum'), sub: [] };
+  if (still.pressure_kpa !== undefined && running) {
+    if (target !== undefined && gauge.value !== undefined) out.sub.push(`target ${say(gauge.value + still.pressure_kpa - target, 'vacuum')}`);
+    out.sub.push(`= ${say(still.pressure_kpa, 'absolute pressure')}`);
   }
   return out;
 }
@@ -155,7 +154,7 @@ const known = (x, dimension) => (x === undefined ? { none: '–' } : show(x, dim
 export class Numbers {
   constructor() {
     this.cells = [0, 1, 2, 3].map(() => {
-      const c = { label: el('dt'), num: el('dd', { class: 'num' }), number: el('span'), unit: el('small'), sub: el('dd', { class: 'sub' }) };
+      const c = { label: el('dt'), num: el('dd', { class: 'num' }), number: el('span'), unit: el('small'), sub: [el('dd', { class: 'sub' }), el('dd', { class: 'sub' })] };
       c.num.append(c.number, c.unit);
       return c;
     });
@@ -169,28 +168,33 @@ export class Numbers {
       text(c.number, f.none ?? f.number);
       text(c.unit, f.none ? '' : f.unit);
       attr(c.num, 'class', f.none ? 'num none' : 'num');
-      text(c.sub, f.sub ?? '');
+      c.sub.forEach((line, k) => text(line, f.sub[k] ?? ''));
     });
   }
 }
 
-// ---- how long ----
+// ---- what of, and how long ----
 
 export function durations(still) {
   const t = now();
   const out = [];
-  if (still.phase_since) out.push(`${lasting((t - ms(still.phase_since)) / 1000)} in ${phaseWord(still.phase)}`);
-  if (still.run > 0 && still.run_start) out.push(`${lasting((t - ms(still.run_start)) / 1000)} in run ${still.run}`);
+  if (still.solvent) out.push(still.solvent + (still.charge_l ? `, ${say(still.charge_l, 'volume')} charge` : ''));
+  if (still.phase_since) out.push(`${phaseWord(still.phase)} for ${lasting((t - ms(still.phase_since)) / 1000)}`);
+  if (still.run > 0 && still.run_start) out.push(`run ${still.run} for ${lasting((t - ms(still.run_start)) / 1000)}`);
   if (still.remaining_s > 0) out.push(`about ${lasting(still.remaining_s)} to go`);
   return out;
 }
 
 export const phaseWords = (still) => cap(phaseWord(still.phase));
 
-// ageWords says how old the readings are, if they are too old to be taken for the present.
-export function ageWords(still) {
-  if (still.at === null) return 'No reading yet';
-  return stale(still) ? `Readings are ${lasting(age(still))} old, from ${when(ms(still.at), now())}` : '';
+// doubts says what keeps the row from being taken at its word: readings too old for the present, or a
+// present that is not being written down.
+export function doubts(still) {
+  const out = [];
+  if (still.at === null) out.push('No reading yet.');
+  else if (stale(still)) out.push(`Old readings: ${lasting(age(still))} old, from ${when(ms(still.at), now())}.`);
+  if (still.not_stored) out.push('Not being stored: the archive cannot be written.');
+  return out.join(' ');
 }
 
 // runWords sums up a finished run in one line.
@@ -234,10 +238,11 @@ export function matters(still) {
   return out.sort((a, b) => weight(b) - weight(a) || a.since - b.since);
 }
 
-// urgency of a still: 0 nothing, up to 3 for a high alarm; quiet ones do not count.
-export function urgency(still) {
+// urgency of a still: 0 nothing, up to 3 for a high alarm; quiet ones do not count. waiting: only what
+// nobody has acknowledged.
+export function urgency(still, waiting) {
   let most = 0;
-  for (const m of matters(still)) if (!m.quiet) most = Math.max(most, rank[m.priority] ?? 1);
+  for (const m of matters(still)) if (!m.quiet && (!waiting || m.needs_acknowledgement)) most = Math.max(most, rank[m.priority] ?? 1);
   return most;
 }
 
@@ -284,8 +289,8 @@ export class Matters {
     const title = this.withStill
       ? [el('a', { href: `/still/${encodeURIComponent(m.still)}` }, m.still), ': ', matterTitle(m)]
       : [matterTitle(m)];
-    const words = [m.quiet ? null : el('span', { class: 'prio' }, `${m.priority} priority`), el('span', { class: 'since' }, state), since];
-    return el('section', { class: `matter ${m.quiet ? 'quiet' : m.priority}${m.needs_acknowledgement ? ' fresh' : ''}`, 'data-fault': m.fault },
+    const words = [m.quiet ? null : el('span', { class: 'prio' }, `${m.priority} priority`), el('span', { class: m.needs_acknowledgement ? 'state' : 'since' }, state), since];
+    return el('section', { class: `matter ${m.quiet ? 'quiet' : m.priority} ${m.needs_acknowledgement ? 'fresh' : 'known'}`, 'data-fault': m.fault },
       el('div', { class: 'bar' }, el('h3', {}, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), words, this.buttons(m)),
       m.text ? el('p', { class: 'text' }, m.text) : null,
       m.quiet ? null : causes(m),

@@ -1,0 +1,78 @@
+// What a person can do about an alarm. Everything is journaled with a name, so the first action asks for
+// one; this browser remembers it.
+
+import { el } from './dom.js';
+import { matterTitle } from './parts.js';
+import { site } from './site.js';
+import { lasting } from './time.js';
+
+const KEY = 'luted.name';
+
+async function post(path, m, more) {
+  const answer = await fetch(`/api/alarms/${path}`, {
+    method: 'POST', headers: { 'Content-Type': 'application/json' },
+    body: JSON.stringify({ still: m.still, fault: m.fault, channel: m.channel ?? '', by: localStorage.getItem(KEY), ...more }),
+  });
+  if (answer.ok) return;
+  const problem = await answer.json().catch(() => null);
+  throw new Error(problem?.detail ?? `luted answered ${answer.status}`);
+}
+
+// ask opens a dialog and resolves when its form has been carried out or closed. run throws what is wrong.
+function ask(title, lines, fields, verb, run) {
+  return new Promise((done) => {
+    const wrong = el('p', { class: 'wrong', role: 'alert' });
+    const submit = el('button', { type: 'submit', class: 'strong' }, verb);
+    const form = el('form', { method: 'dialog' }, el('h2', {}, title), lines.map((l) => el('p', {}, l)), fields, wrong,
+      el('div', { class: 'acts' }, el('button', { type: 'button', onclick: () => box.close() }, 'Cancel'), submit));
+    const box = el('dialog', { 'aria-label': title, onclose: () => { box.remove(); done(); } }, form);
+    form.addEventListener('submit', async (e) => {
+      e.preventDefault();
+      submit.disabled = true;
+      try {
+        await run();
+        box.close();
+      } catch (problem) {
+        wrong.textContent = problem.message;
+        submit.disabled = false;
+      }
+    });
+    document.body.append(box);
+    box.showModal();
+    (fields[0]?.querySelector('input, select') ?? submit).focus();
+  });
+}
+
+function nameField() {
+  const input = el('input', { required: true, maxlength: 64, autocomplete: 'name', value: localStorage.getItem(KEY) ?? '' });
+  return { input, label: el('label', {}, 'Your name or initials', input), keep: () => localStorage.setItem(KEY, input.value.trim()) };
+}
+
+// simple carries out an action that needs a name only, and asks for it once.
+async function simple(verb, path, m, sure) {
+  const title = `${verb}: ${m.still}, ${matterTitle(m)}`;
+  if (localStorage.getItem(KEY) && !sure) {
+    try {
+      return await post(path, m);
+    } catch (problem) {
+      return ask(title, [problem.message], [], 'Try again', () => post(path, m));
+    }
+  }
+  const name = nameField();
+  return ask(title, sure ?? ['It is journaled with your name.'], [name.label], verb, () => { name.keep(); return post(path, m); });
+}
+
+export const acknowledge = (m) => simple('Acknowledge', 'acknowledge', m);
+export const unshelve = (m) => simple('Unshelve', 'unshelve', m);
+export const reset = (m) => simple('Reset', 'reset', m, ['Reset only when you know where it came from.']);
+export const returnToService = (m) => simple('Return to service', 'return-to-service', m);
+
+export function shelve(m) {
+  const name = nameField();
+  const times = [15, 60, 240, 480, 1440].filter((min) => min * 60 <= site.max_shelf_s);
+  const minutes = el('select', {}, times.map((min) => el('option', { value: min }, lasting(min * 60))));
+  const reason = el('input', { required: true, maxlength: 300, autocomplete: 'off' });
+  return ask(`Shelve: ${m.still}, ${matterTitle(m)}`, ['A shelved alarm is hidden for a time. What caused it goes on.'],
+    [el('label', {}, 'For how long', minutes), el('label', {}, 'Why', reason), name.label], 'Shelve',
+    () => { name.keep(); return post('shelve', m, { minutes: Number(minutes.value), reason: reason.value.trim() }); });
+}

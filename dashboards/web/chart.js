@@ -1,0 +1,503 @@
+// The course of a still: panels one below the other over the same stretch of time, each with its legend
+// beside it, which gives the values at the moment pointed at. Lines differ in dash and weight as well as tint.
+
+import { el, svg, text, attr, keep } from './dom.js';
+import { site } from './site.js';
+import { convert, digits, say, unitOf } from './units.js';
+import { clock, day, lasting, offset, seconds, when } from './time.js';
+import { priorityGlyph } from './parts.js';
+
+// panels in the order of the page: what belongs on one scale, how tall, and how each line is drawn.
+const PANELS = [
+  { title: 'Temperature', dimension: 'temperature', height: 250, lines: {
+    jacket_temperature: { ink: '--oil', width: 2.2, words: 'oil' },
+    charge_temperature: { ink: '--charge', width: 2, dash: [10, 3], words: 'charge' },
+    vapor_temperature: { ink: '--vapor', width: 2, dash: [5, 3], words: 'vapour' },
+    condensate_temperature: { ink: '--condensate', width: 2, dash: [2, 3], words: 'condensate' },
+    saturation_temperature: { ink: '--guide', width: 1.5, dash: [1, 4], words: 'boiling point' } } },
+  { title: 'Pressure', dimension: 'absolute pressure', height: 190, zero: true, pressure: true, lines: {
+    pressure: { ink: '--oil', width: 2.2, words: 'in the still' },
+    vapor_pressure: { ink: '--guide', width: 1.5, dash: [1, 4], words: 'vapour floor' } } },
+  { title: 'Air to the ejector', dimension: 'gauge pressure', height: 90, zero: true, lines: { air_supply_pressure: { ink: '--vapor', width: 2, words: 'air supply' } } },
+  { title: 'Heater', dimension: 'power', height: 100, zero: true, lines: { heater_power: { ink: '--oil', width: 1.8, words: 'power' } } },
+  { title: 'Distillate', dimension: 'volume', height: 110, zero: true, lines: { distillate_volume: { ink: '--vapor', width: 2.2, words: 'come over' } } },
+  { title: 'Distillate', dimension: 'mass', height: 110, zero: true, lines: { distillate_mass: { ink: '--vapor', width: 2.2, words: 'come over' } } },
+  { title: 'Flammable vapour', dimension: 'percent', height: 90, zero: true, lines: { gas_level: { ink: '--charge', width: 2, words: 'of the limit' } } },
+];
+const LEFT = 52;
+const RIGHT = 10;
+const BAND = 28; // height of the strip of phases
+const AXIS = 20; // height of the times below the last panel
+
+export class Chart {
+  constructor(box, onMoment) {
+    this.box = box;
+    this.onMoment = onMoment;
+    this.data = null;
+    this.at = null; // index pointed at; null: the latest
+    this.pending = false;
+    new ResizeObserver(() => this.redraw()).observe(box);
+    matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.redraw());
+    box.addEventListener('pointermove', (e) => this.point(e));
+    box.addEventListener('pointerdown', (e) => this.point(e));
+    box.addEventListener('pointerleave', () => this.choose(null));
+    box.addEventListener('keydown', (e) => this.key(e));
+  }
+
+  // show takes a trend as the API gives it. Window is what the picture spans, in ms; extra holds forecast
+  // and floor of the present moment, which are drawn only while the picture reaches to it.
+  show(trend, window, extra) {
+    this.data = trend;
+    this.from = window.from;
+    this.to = window.to;
+    this.extra = extra ?? {};
+    this.start = Date.parse(trend.from);
+    this.byName = new Map(trend.series.map((s) => [s.name, s]));
+    this.build();
+    if (this.at !== null && this.at >= trend.times_s.length) this.at = null;
+    this.redraw();
+  }
+
+  build() {
+    const shown = PANELS.map((p) => ({ ...p, lines: Object.entries(p.lines).filter(([name]) => this.byName.get(name)?.mean.some((v) => v !== null)) })).filter((p) => p.lines.length);
+    keep(this.box, shown.map((p) => p.title + p.lines.map(([n]) => n)).join('|') || 'empty', () => {
+      this.panels = shown.map((p) => {
+        const canvas = el('canvas', { 'aria-hidden': 'true' });
+        const legend = el('dl', { class: 'legend' });
+        const title = el('b');
+        return { ...p, canvas, legend, heading: title, node: el('figure', {}, canvas, el('figcaption', {}, title, legend)) };
+      });
+      this.band = el('canvas', { 'aria-hidden': 'true' });
+      this.bandNote = el('dl', { class: 'legend' });
+      if (!this.panels.length) return [el('p', { class: 'empty' }, 'No readings in this time.')];
+      return [el('figure', {}, this.band, el('figcaption', {}, this.bandNote)), ...this.panels.map((p) => p.node)];
+    });
+  }
+
+  redraw() {
+    if (this.pending || !this.data) return;
+    this.pending = true;
+    requestAnimationFrame(() => {
+      this.pending = false;
+      if (!this.panels.length) return;
+      const began = performance.now();
+      this.draw();
+      this.box.dataset.drawMs = (performance.now() - began).toFixed(1);
+    });
+  }
+
+  // ---- moments ----
+
+  point(e) {
+    if (!this.panels?.length) return;
+    const r = this.band.getBoundingClientRect();
+    const x = (e.clientX - r.left - LEFT) / (r.width - LEFT - RIGHT);
+    this.choose(x < -0.02 || x > 1.02 ? null : this.nearest(this.from + x * (this.to - this.from)));
+  }
+
+  nearest(t) {
+    const times = this.data.times_s;
+    const want = (t - this.start) / 1000;
+    let lo = 0;
+    let hi = times.length - 1;
+    while (lo < hi) {
+      const mid = (lo + hi) >> 1;
+      if (times[mid] < want) lo = mid + 1; else hi = mid;
+    }
+    return lo > 0 && want - times[lo - 1] < times[lo] - want ? lo - 1 : lo;
+  }
+
+  key(e) {
+    const n = this.data?.times_s.length ?? 0;
+    if (!n) return;
+    const at = this.at ?? n - 1;
+    const step = Math.max(1, Math.round(n / (e.shiftKey ? 12 : 120)));
+    const to = { ArrowLeft: at - step, ArrowDown: at - step, ArrowRight: at + step, ArrowUp: at + step, PageUp: at - 10 * step, PageDown: at + 10 * step, Home: 0, End: n - 1, Escape: null }[e.key];
+    if (to === undefined) return;
+    e.preventDefault();
+    this.choose(to === null ? null : Math.max(0, Math.min(n - 1, to)));
+  }
+
+  choose(at) {
+    if (at === this.at) return;
+    this.at = at;
+    this.redraw();
+  }
+
+  time(i) { return this.start + this.data.times_s[i] * 1000; }
+
+  // ---- drawing ----
+
+  draw() {
+    const style = getComputedStyle(document.documentElement);
+    this.ink = (name) => style.getPropertyValue(name).trim();
+    this.font = `12px ${this.ink('--figures')}`;
+    const n = this.data.times_s.length;
+    const i = this.at ?? n - 1;
+    this.drawBand();
+    this.panels.forEach((p, k) => this.drawPanel(p, k === this.panels.length - 1));
+    this.legends(i);
+    if (n) this.onMoment?.(this.at === null ? null : this.time(i), this.time(i), this.words(i));
+    attr(this.box, 'aria-valuenow', String(n > 1 ? Math.round((1000 * i) / (n - 1)) : 0));
+    attr(this.box, 'aria-valuetext', n ? this.words(i) : 'no readings');
+  }
+
+  canvas(node, height) {
+    const width = node.parentNode.clientWidth - (node.nextSibling && getComputedStyle(node.parentNode).gridTemplateColumns.includes(' ') ? node.nextSibling.offsetWidth + 16 : 0);
+    const scale = devicePixelRatio || 1;
+    if (node.width !== Math.round(width * scale) || node.height !== Math.round(height * scale)) {
+      node.width = Math.round(width * scale);
+      node.height = Math.round(height * scale);
+      node.style.height = `${height}px`;
+    }
+    const c = node.getContext('2d');
+    c.setTransform(scale, 0, 0, scale, 0, 0);
+    c.clearRect(0, 0, width, height);
+    c.font = this.font;
+    return { c, width, x: (t) => LEFT + ((t - this.from) / (this.to - this.from)) * (width - LEFT - RIGHT) };
+  }
+
+  drawBand() {
+    const { c, width, x } = this.canvas(this.band, BAND);
+    const y = 8;
+    const h = BAND - y;
+    c.strokeStyle = this.ink('--rule');
+    c.lineWidth = 1;
+    for (const p of this.data.phases) {
+      const a = Math.max(LEFT, x(Date.parse(p.start)));
+      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.to));
+      if (b <= a) continue;
+      c.fillStyle = this.ink({ 'pump-down': '--p-pump', 'heat-up': '--p-heat', 'distilling': '--p-boil', 'dry-out': '--p-dry', 'cool-down': '--p-cool' }[p.name] ?? '--well');
+      c.fillRect(a, y, b - a, h);
+      c.strokeRect(a + 0.5, y + 0.5, b - a, h - 1);
+      const word = site.words.phases[p.name] ?? p.name;
+      if (c.measureText(word).width + 10 < b - a) {
+        c.fillStyle = this.ink('--ink');
+        c.fillText(word, a + 5, y + 14);
+      }
+    }
+    for (const f of this.data.faults) {
+      const at = x(Date.parse(f.raised));
+      if (at < LEFT || at > width - RIGHT) continue;
+      c.fillStyle = this.ink(`--${this.extra.priority?.(f) ?? 'medium'}`);
+      c.beginPath();
+      c.moveTo(at, 10);
+      c.lineTo(at - 6, 0);
+      c.lineTo(at + 6, 0);
+      c.closePath();
+      c.fill();
+    }
+    if (this.extra.now && this.extra.now < this.to - 1000) {
+      c.fillStyle = this.ink('--soft');
+      c.fillText('now', x(this.extra.now) + 5, y + 14);
+      this.present(c, x, BAND);
+    }
+    this.crosshair(c, x, BAND);
+  }
+
+  drawPanel(p, last) {
+    const height = p.height + (last ? AXIS : 0);
+    const { c, width, x } = this.canvas(p.canvas, height);
+    const u = unitOf(p.dimension);
+    const [low, high, ticks] = this.scale(p, u);
+    const bottom = p.height - 8;
+    const y = (inside) => bottom - ((convert(inside, u) - low) / (high - low)) * (bottom - 8);
+    p.y = y;
+    this.shade(c, x, width, bottom);
+    c.lineWidth = 1;
+    c.textAlign = 'right';
+    for (const t of ticks) {
+      const at = Math.round(bottom - ((t - low) / (high - low)) * (bottom - 8)) + 0.5;
+      c.strokeStyle = this.ink('--hair');
+      c.beginPath();
+      c.moveTo(LEFT, at);
+      c.lineTo(width - RIGHT, at);
+      c.stroke();
+      c.fillStyle = this.ink('--soft');
+      c.fillText(digits(t, decimals(ticks)), LEFT - 7, at + 4);
+    }
+    c.textAlign = 'left';
+    this.times(c, x, width, bottom, last);
+    c.save();
+    c.beginPath();
+    c.rect(LEFT, 0, width - LEFT - RIGHT, p.height);
+    c.clip();
+    this.faultLines(c, x, bottom);
+    if (p.pressure) this.pressureGuides(c, x, y, width);
+    for (const [name, line] of p.lines) this.line(c, this.byName.get(name), line, x, y);
+    this.present(c, x, bottom);
+    this.crosshair(c, x, p.height);
+    if (this.at !== null) this.dots(c, p, x, y);
+    c.restore();
+  }
+
+  // scale finds round ends and ticks, in the display unit.
+  scale(p, u) {
+    let low = Infinity;
+    let high = -Infinity;
+    const see = (v) => { if (v !== null && v !== undefined) { const d = convert(v, u); if (d < low) low = d; if (d > high) high = d; } };
+    for (const [name] of p.lines) {
+      const s = this.byName.get(name);
+      (s.min ?? s.mean).forEach(see);
+      (s.max ?? s.mean).forEach(see);
+    }
+    if (p.pressure) see(this.data.target_kpa);
+    if (p.zero) low = Math.min(low, convert(0, u));
+    if (!(high > low)) { high = low + 1; }
+    const step = round((high - low) / Math.max(2, Math.floor(p.height / 42)));
+    low = Math.floor(low / step) * step;
+    high = Math.ceil(high / step) * step;
+    const ticks = [];
+    for (let k = 0; low + k * step <= high + step / 1e6; k++) ticks.push(low + k * step);
+    return [low, high, ticks];
+  }
+
+  // shade carries the phases down through the panels, every other one.
+  shade(c, x, width, bottom) {
+    c.fillStyle = this.ink('--well');
+    for (const p of this.data.phases) {
+      if (p.name !== 'heat-up' && p.name !== 'dry-out') continue;
+      const a = Math.max(LEFT, x(Date.parse(p.start)));
+      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.to));
+      if (b > a) c.fillRect(a, 0, b - a, bottom);
+    }
+  }
+
+  times(c, x, width, bottom, labels) {
+    const step = timeStep((this.to - this.from) / Math.max(2, (width - LEFT - RIGHT) / 90));
+    c.strokeStyle = this.ink('--hair');
+    c.fillStyle = this.ink('--soft');
+    let free = LEFT - 20;
+    for (const t of timeTicks(this.from, this.to, step)) {
+      const at = Math.round(x(t)) + 0.5;
+      c.beginPath();
+      c.moveTo(at, 0);
+      c.lineTo(at, bottom + 3);
+      c.stroke();
+      if (!labels) continue;
+      const word = step >= 86_400_000 || (t + offset(t)) % 86_400_000 === 0 ? day(t) : step < 60_000 ? seconds(t) : clock(t);
+      const half = c.measureText(word).width / 2;
+      const left = Math.min(at - half, width - 2 * half);
+      if (left > free) {
+        c.fillText(word, left, bottom + 18);
+        free = left + 2 * half + 8;
+      }
+    }
+  }
+
+  line(c, s, style, x, y) {
+    const times = this.data.times_s;
+    const gap = this.data.gap_s;
+    const ink = this.ink(style.ink);
+    if (s.min) {
+      c.fillStyle = ink;
+      c.globalAlpha = 0.22;
+      this.stretches(s.mean, times, gap, (a, b) => {
+        c.beginPath();
+        for (let i = a; i <= b; i++) c.lineTo(x(this.time(i)), y(s.max[i]) - 0.4);
+        for (let i = b; i >= a; i--) c.lineTo(x(this.time(i)), y(s.min[i]) + 0.4);
+        c.fill();
+      });
+      c.globalAlpha = 1;
+    }
+    c.strokeStyle = ink;
+    c.lineWidth = style.width;
+    c.lineJoin = 'round';
+    c.setLineDash(style.dash ?? []);
+    this.stretches(s.mean, times, gap, (a, b) => {
+      c.beginPath();
+      for (let i = a; i <= b; i++) c.lineTo(x(this.time(i)), y(s.mean[i]));
+      if (a === b) c.lineTo(x(this.time(a)) + 1.5, y(s.mean[a]));
+      c.stroke();
+    });
+    c.setLineDash([]);
+  }
+
+  // stretches calls draw for every unbroken piece: readings that are missing are never bridged.
+  stretches(values, times, gap, draw) {
+    let from = -1;
+    for (let i = 0; i < values.length; i++) {
+      if (values[i] === null) {
+        if (from >= 0) draw(from, i - 1);
+        from = -1;
+      } else if (from < 0) from = i;
+      else if (times[i] - times[i - 1] > gap) {
+        draw(from, i - 1);
+        from = i;
+      }
+    }
+    if (from >= 0) draw(from, values.length - 1);
+  }
+
+  pressureGuides(c, x, y, width) {
+    const level = (kpa, dash, words, ink) => {
+      const at = y(kpa);
+      c.strokeStyle = this.ink(ink);
+      c.fillStyle = this.ink(ink);
+      c.lineWidth = 1.5;
+      c.setLineDash(dash);
+      c.beginPath();
+      c.moveTo(LEFT, at);
+      c.lineTo(width, at);
+      c.stroke();
+      c.setLineDash([]);
+      c.textAlign = 'right';
+      c.fillText(words, width - RIGHT - 6, at - 5);
+      c.textAlign = 'left';
+    };
+    if (this.data.target_kpa !== undefined) level(this.data.target_kpa, [8, 4], 'target', '--soft');
+    if (this.extra.floor !== undefined && !this.byName.has('vapor_pressure')) level(this.extra.floor, [1, 4], 'vapour floor', '--guide');
+    const f = this.extra.forecast;
+    const s = this.byName.get('pressure');
+    const n = this.data.times_s.length;
+    if (!f || !s || !n || s.mean[n - 1] === null) return;
+    const t0 = this.time(n - 1);
+    const p0 = s.mean[n - 1];
+    const course = (end) => (t) => end + (p0 - end) * Math.exp(-(t - t0) / 1000 / f.tau_s);
+    const walk = (f1, back) => {
+      for (let k = 0; k <= 60; k++) {
+        const t = t0 + ((back ? 60 - k : k) / 60) * (this.to - t0);
+        c.lineTo(x(t), y(Math.max(0, f1(t))));
+      }
+    };
+    c.fillStyle = this.ink('--band');
+    c.beginPath();
+    walk(course(f.end_kpa + 2 * f.end_sd_kpa));
+    walk(course(f.end_kpa - 2 * f.end_sd_kpa), true);
+    c.fill();
+    c.strokeStyle = this.ink('--oil');
+    c.lineWidth = 1.5;
+    c.setLineDash([3, 3]);
+    c.beginPath();
+    walk(course(f.end_kpa));
+    c.stroke();
+    c.setLineDash([]);
+  }
+
+  faultLines(c, x, bottom) {
+    c.lineWidth = 1.5;
+    c.setLineDash([4, 3]);
+    for (const f of this.data.faults) {
+      c.strokeStyle = this.ink(`--${this.extra.priority?.(f) ?? 'medium'}`);
+      c.beginPath();
+      c.moveTo(x(Date.parse(f.raised)), 0);
+      c.lineTo(x(Date.parse(f.raised)), bottom);
+      c.stroke();
+    }
+    c.setLineDash([]);
+  }
+
+  // present marks now where the picture reaches beyond it.
+  present(c, x, bottom) {
+    if (!this.extra.now || this.extra.now > this.to - 1000) return;
+    c.strokeStyle = this.ink('--ink');
+    c.lineWidth = 1;
+    c.beginPath();
+    c.moveTo(x(this.extra.now), 0);
+    c.lineTo(x(this.extra.now), bottom);
+    c.stroke();
+  }
+
+  crosshair(c, x, height) {
+    if (this.at === null) return;
+    const at = Math.round(x(this.time(this.at))) + 0.5;
+    c.strokeStyle = this.ink('--ink');
+    c.lineWidth = 1;
+    c.beginPath();
+    c.moveTo(at, 0);
+    c.lineTo(at, height);
+    c.stroke();
+  }
+
+  dots(c, p, x, y) {
+    for (const [name, line] of p.lines) {
+      const v = this.byName.get(name).mean[this.at];
+      if (v === null) continue;
+      c.fillStyle = this.ink('--sheet');
+      c.strokeStyle = this.ink(line.ink);
+      c.lineWidth = 2;
+      c.beginPath();
+      c.arc(x(this.time(this.at)), y(v), 4, 0, 7);
+      c.fill();
+      c.stroke();
+    }
+  }
+
+  // ---- words ----
+
+  legends(i) {
+    for (const p of this.panels) {
+      text(p.heading, `${p.title}, ${unitOf(p.dimension).symbol}`);
+      const rows = p.lines.map(([name, line]) => {
+        const s = this.byName.get(name);
+        const v = s.mean[i] ?? null;
+        const band = v !== null && s.min && s.max[i] > s.min[i] ? `, ${say(s.min[i], p.dimension)} to ${say(s.max[i], p.dimension)}` : '';
+        return { sample: line, words: line.words ?? s.words, value: v === null ? 'no reading' : say(v, p.dimension), title: band ? `mean${band}` : null };
+      });
+      if (p.pressure) rows.push(...this.pressureRows(i));
+      keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, r.sample ? sample(r.sample) : el('span'), el('dt', {}, r.words), el('dd'))));
+      rows.forEach((r, k) => {
+        const dd = p.legend.children[k].lastChild;
+        text(dd, r.value);
+        attr(dd, 'title', r.title);
+      });
+    }
+    const faults = this.data.faults;
+    keep(this.bandNote, faults.map((f) => f.fault + f.raised).join() + faults.length, () => faults.slice(-3).map((f) =>
+      el('div', {}, priorityGlyph(this.extra.priority?.(f) ?? 'medium', false), el('dt', {}, site.words.faults[f.fault] ?? f.fault), el('dd', {}, when(Date.parse(f.raised), this.to)))));
+  }
+
+  pressureRows(i) {
+    const out = [];
+    const vac = this.byName.get('still_vacuum')?.mean[i];
+    if (vac !== undefined && vac !== null) out.push({ words: 'as vacuum', value: say(vac, 'vacuum') });
+    if (this.data.target_kpa !== undefined) out.push({ sample: { ink: '--soft', width: 1.5, dash: [8, 4] }, words: 'target', value: say(this.data.target_kpa, 'absolute pressure') });
+    const f = this.extra.forecast;
+    if (f) out.push({ sample: { ink: '--oil', width: 1.5, dash: [3, 3] }, words: 'heading for', value: `${say(f.end_kpa, 'absolute pressure')} ± ${digits(f.end_sd_kpa / unitOf('absolute pressure').factor, 1)}` });
+    return out;
+  }
+
+  words(i) {
+    const out = [seconds(this.time(i))];
+    const t = this.time(i);
+    const phase = this.data.phases.find((p) => Date.parse(p.start) <= t && (!p.end || Date.parse(p.end) > t));
+    if (phase) out.push(site.words.phases[phase.name] ?? phase.name);
+    for (const p of this.panels) {
+      for (const [name, line] of p.lines) {
+        const v = this.byName.get(name).mean[i];
+        if (v !== null && v !== undefined) out.push(`${line.words ?? this.byName.get(name).words} ${say(v, p.dimension)}`);
+      }
+    }
+    return out.join(', ');
+  }
+}
+
+const sample = (line) => svg('svg', { viewBox: '0 0 30 12', 'aria-hidden': 'true' }, svg('path', { d: 'M0 6h30', stroke: `var(${line.ink})`, 'stroke-width': line.width, 'stroke-dasharray': line.dash?.join(' ') }));
+
+// round gives 1, 2 or 5 times a power of ten, not less than x.
+function round(x) {
+  const power = 10 ** Math.floor(Math.log10(x));
+  return [1, 2, 5, 10].find((m) => m * power >= x * 0.999) * power;
+}
+
+const decimals = (ticks) => (ticks.length < 2 ? 0 : Math.max(0, -Math.floor(Math.log10(ticks[1] - ticks[0]) + 1e-9)));
+
+const MIN = 60_000;
+const HOUR = 60 * MIN;
+const STEPS = [10_000, 30_000, MIN, 2 * MIN, 5 * MIN, 10 * MIN, 15 * MIN, 30 * MIN, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, 24 * HOUR, 48 * HOUR, 168 * HOUR, 720 * HOUR];
+const timeStep = (least) => STEPS.find((s) => s >= least) ?? STEPS.at(-1);
+
+// timeTicks lie on round times of the site's clock, also across the change to and from summer time.
+export function timeTicks(from, to, step) {
+  const out = [];
+  const first = Math.ceil((from + offset(from)) / step) * step;
+  for (let wall = first; out.length < 400; wall += step) {
+    const guess = wall - offset(from);
+    const t = wall - offset(wall - offset(guess));
+    if (t > to) break;
+    if (t >= from && t !== out.at(-1)) out.push(t);
+  }
+  return out;
+}
+
+export { timeStep, lasting };
