@@ -16,17 +16,17 @@ import (
 )
 
 type demoCommand struct {
-	Listen      string   `default:"127.0.0.1:8470" placeholder:"HOST:PORT" help:"Address of the page."`
+	Listen      string   `default:"127.0.0.1:8470" placeholder:"HOST:PORT" help:"Address of the page (${default}); port 0 takes any free one."`
 	Fault       []string `sep:"none" placeholder:"STILL=FAULT[:SIZE[@TIME]]" help:"What goes wrong, and when; may be repeated. Takes the place of the demo's own faults."`
-	Speed       float64  `default:"60" placeholder:"N" help:"How many times faster than real time until the clock is caught up with."`
-	History     string   `default:"21 d" placeholder:"TIME" help:"How much of the past to begin with."`
+	Speed       float64  `default:"60" placeholder:"N" help:"How many times faster than real time until the clock is caught up with (${default})."`
+	History     string   `default:"21 d" placeholder:"TIME" help:"How much of the past to begin with (${default})."`
 	Dir         string   `placeholder:"DIR" help:"Where configuration and archive are kept; a temporary directory that is removed at the end if left out."`
-	Display     string   `enum:"us,metric" default:"us" placeholder:"UNITS" help:"Units: us (°F, inHg, gal) or metric (°C, kPa, L)."`
-	Seed        uint64   `default:"1" placeholder:"N" help:"Makes another shop with other weather and other noise."`
+	Display     string   `enum:"us,metric" default:"us" placeholder:"UNITS" help:"Units: us (°F, inHg, gal) or metric (°C, kPa, L) (${default})."`
+	Seed        uint64   `default:"1" placeholder:"N" help:"Makes another shop with other weather and other noise (${default})."`
 	ConfigExtra string   `type:"existingfile" placeholder:"FILE" help:"Added to the configuration: export, notify and other sections that it has not."`
 	PrintConfig bool     `help:"Print the configuration and do nothing else."`
-	Log         string   `help:"How to write the log: text or json." enum:"text,json" default:"text" placeholder:"FORM"`
-	LogLevel    string   `help:"How much to write: debug, info, warn or error." enum:"debug,info,warn,error" default:"error" placeholder:"LEVEL"`
+	Log         string   `help:"How to write the log: text or json (${default})." enum:"text,json" default:"text" placeholder:"FORM"`
+	LogLevel    string   `help:"How much to write: debug, info, warn or error (${default})." enum:"debug,info,warn,error" default:"error" placeholder:"LEVEL"`
 }
 
 // catchUp is how far behind the clock live watching begins: about the length of a run.
@@ -118,7 +118,11 @@ func (c demoCommand) play(ctx context.Context, shop *demoShop, s streams) error 
 		return err
 	}
 	defer servers.close()
-	cfg, err := shop.configure(servers.addresses(), c.Listen, c.ConfigExtra)
+	listen, err := freePort(c.Listen)
+	if err != nil {
+		return usageError{fmt.Errorf("--listen: %w", err)}
+	}
+	cfg, err := shop.configure(servers.addresses(), listen, c.ConfigExtra)
 	if err != nil {
 		return err
 	}
@@ -135,6 +139,7 @@ func (c demoCommand) play(ctx context.Context, shop *demoShop, s streams) error 
 			return err
 		}
 		clock.start(from, c.Speed)
+		log.Info("clock", "from", from, "speed", c.Speed)
 		updates, _ := p.Subscribe()
 		go narrate(s.out, cfg, updates) // ends when the pipeline does
 		return nil
@@ -163,6 +168,21 @@ func (c demoCommand) announce(w io.Writer, addr net.Addr, clock *demoClock) {
 			clock.Now().Local().Format("15:04"), c.Speed, config.FormatDuration(behind.Round(time.Second)))
 	}
 	fmt.Fprintln(w, "Stop with Ctrl-C.")
+}
+
+// freePort finds a port for an address with port 0, which a configuration cannot have: people could not
+// find the page.
+func freePort(listen string) (string, error) {
+	host, port, err := net.SplitHostPort(listen)
+	if err != nil || port != "0" {
+		return listen, err
+	}
+	l, err := net.Listen("tcp", net.JoinHostPort(host, "0"))
+	if err != nil {
+		return "", err
+	}
+	defer l.Close()
+	return l.Addr().String(), nil
 }
 
 // pageURL is the address for a browser on this machine.

@@ -17,8 +17,8 @@ const (
 
 // logFlags are the flags of the commands that log.
 type logFlags struct {
-	Log      string `help:"How to write the log: text or json." enum:"text,json" default:"text" placeholder:"FORM"`
-	LogLevel string `help:"How much to write: debug, info, warn or error." enum:"debug,info,warn,error" default:"info" placeholder:"LEVEL"`
+	Log      string `help:"How to write the log: text or json (${default})." enum:"text,json" default:"text" placeholder:"FORM"`
+	LogLevel string `help:"How much to write: debug, info, warn or error (${default})." enum:"debug,info,warn,error" default:"info" placeholder:"LEVEL"`
 }
 
 // logger writes to w. systemd and other collectors stamp lines themselves, but a file does not, so every
