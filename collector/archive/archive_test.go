@@ -71,7 +71,10 @@ func commit(t testing.TB, a *Archive, b Batch) int64 {
 	return seq
 }
 
-func readAll(t testing.TB, a *Archive, still string, from, to time.Time) []analysis.Scan {
+func readAll(t interface {
+	Helper()
+	Fatal(...any)
+}, a *Archive, still string, from, to time.Time) []analysis.Scan {
 	t.Helper()
 	var out []analysis.Scan
 	err := a.ReadScans(context.Background(), still, from, to, func(_ Layout, s analysis.Scan) error {

@@ -117,7 +117,7 @@ func (t *tx) pending(scans []Scan) (map[string]*pending, error) {
 		p.count++
 	}
 	for _, p := range stills {
-		p.direct = p.count / segmentScans * segmentScans
+		p.direct = p.count / t.a.o.segmentScans * t.a.o.segmentScans
 	}
 	return stills, nil
 }
@@ -126,7 +126,7 @@ func (t *tx) pending(scans []Scan) (map[string]*pending, error) {
 // which is ten times cheaper than storing them as rows first.
 func (t *tx) direct(still string, p *pending, s analysis.Scan) error {
 	p.block = append(p.block, s)
-	if len(p.block) < segmentScans {
+	if len(p.block) < t.a.o.segmentScans {
 		return nil
 	}
 	piece, err := newPiece(p.state.id, p.state.layout, p.layout, p.block)

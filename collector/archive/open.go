@@ -34,7 +34,10 @@ type Options struct {
 	// transaction as a failing disk would.
 	BeforeWrite func(step string) error
 
-	checkpointPages int // write-ahead pages before they go into the file; zero: 1000. Tests set it.
+	// For this package's tests. Zero is what is meant for use.
+	checkpointPages int  // write-ahead pages before they go into the file; zero: 1000
+	segmentScans    int  // scans of a full segment; zero: segmentScans
+	noSync          bool // leave out the syncs, which only a power cut needs
 }
 
 // Archive is one open archive file. All methods may be called at once from several goroutines.
@@ -141,6 +144,12 @@ func newArchive(path string, o Options) (*Archive, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
+	if o.segmentScans == 0 {
+		o.segmentScans = segmentScans
+	}
+	if o.checkpointPages == 0 {
+		o.checkpointPages = 1000
+	}
 	return &Archive{path: abs, o: o, log: log, news: make(chan struct{}), stmts: map[string]*sql.Stmt{}}, nil
 }
 
@@ -200,10 +209,6 @@ func (a *Archive) openWriter(ctx context.Context) error {
 	if st, err := os.Stat(a.path); err != nil || st.Size() == 0 {
 		fresh = true
 	}
-	pages := a.o.checkpointPages
-	if pages == 0 {
-		pages = 1000
-	}
 	db, err := sql.Open("sqlite", dataSource(a.path, "rwc",
 		"auto_vacuum(incremental)", // first: it only takes in a file without tables
 		"trusted_schema(off)", "foreign_keys(on)", "temp_store(memory)", "cache_size(-8000)",
@@ -225,9 +230,13 @@ func (a *Archive) openWriter(ctx context.Context) error {
 	}
 	// Only now, when the file is known to be ours to change. FULL syncs the write-ahead file at every
 	// commit: with NORMAL the last commits before a power cut would be missing.
+	sync := "full"
+	if a.o.noSync {
+		sync = "off"
+	}
 	for _, p := range []string{
-		"PRAGMA journal_mode = wal", "PRAGMA synchronous = full",
-		fmt.Sprintf("PRAGMA wal_autocheckpoint = %d", pages), "PRAGMA journal_size_limit = 4194304",
+		"PRAGMA journal_mode = wal", "PRAGMA synchronous = " + sync,
+		fmt.Sprintf("PRAGMA wal_autocheckpoint = %d", a.o.checkpointPages), "PRAGMA journal_size_limit = 4194304",
 	} {
 		if _, err := a.write.ExecContext(ctx, p); err != nil {
 			return err

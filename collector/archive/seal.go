@@ -128,12 +128,12 @@ func (a *Archive) readyPiece(ctx context.Context, still, cutoff int64) (piece, e
 	if bound.Valid {
 		w.upTo = min(w.upTo, bound.Int64)
 	}
-	layout, scans, err := a.freshScans(ctx, a.read, still, w, segmentScans)
+	layout, scans, err := a.freshScans(ctx, a.read, still, w, a.o.segmentScans)
 	if err != nil || len(scans) == 0 {
 		return piece{}, err
 	}
-	full := len(scans) == segmentScans
-	ended := scans[len(scans)-1].At.UnixNano() < newest.Int64 // by another layout or a segment
+	full := len(scans) == a.o.segmentScans
+	ended := bound.Valid || scans[len(scans)-1].At.UnixNano() < newest.Int64 // by a segment or another layout
 	waited := newest.Int64-oldest.Int64 >= sealSpan
 	if !full && !ended && !waited && oldest.Int64 > cutoff {
 		return piece{}, nil

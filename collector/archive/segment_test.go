@@ -138,7 +138,9 @@ func TestSegmentColumns(t *testing.T) {
 		reason string
 	}{
 		{"switch", make_(func(int) float64 { return 1 }), constantValue, 0.01, "one value"},
-		{"tenths typed", make_(func(i int) float64 { return f.Inside(math.Round(3000+100*math.Sin(float64(i)/300)+rnd.NormFloat64()) / 10) }), decimalValues, 0.6, "a decimal divided"},
+		{"tenths typed", make_(func(i int) float64 {
+			return f.Inside(math.Round(3000+100*math.Sin(float64(i)/300)+rnd.NormFloat64()) / 10)
+		}), decimalValues, 0.6, "a decimal divided"},
 		{"tenths scaled", make_(func(i int) float64 {
 			return f.Inside(math.Round(3000+100*math.Sin(float64(i)/300)+rnd.NormFloat64()) * 0.1)
 		}), decimalValues, 0.6, "a register times 0.1"},
