@@ -36,6 +36,14 @@ func DisplayUnit(d analysis.Dimension, disp analysis.Display) Unit {
 		us, metric = "%", "%"
 	case Length:
 		us, metric = "ft", "m"
+	case Density:
+		us, metric = "lb/gal", "kg/L"
+	case SpecificHeat:
+		us, metric = "Btu/(lb·°F)", "kJ/(kg·K)"
+	case HeatPerMass:
+		us, metric = "Btu/lb", "kJ/kg"
+	case MolarMass:
+		us, metric = "g/mol", "g/mol"
 	default:
 		return Unit{Dimension: d}
 	}

@@ -16,6 +16,7 @@ import (
 // fileRoot is the file before names are resolved: a still may stand before its line and its site.
 type fileRoot struct {
 	Config
+	own    []*ownSolvent
 	stills []*stillFile
 }
 
@@ -25,6 +26,7 @@ var rootFields = []field[fileRoot]{
 	key("site", siteShape, "the place", func(c *fileRoot) *Site { return &c.Site }).otherwise("{}"),
 	key("lines", named(plainName, always(lineShape), nil, func(l *Line) *string { return &l.Name }, func(l *Line) *Pos { return &l.At }),
 		"the connections, by name; devices on one line are polled in turn, never at once", func(c *fileRoot) *[]*Line { return &c.Lines }),
+	key("solvents", ownSolvents, "solvents of your own, by name, with figures from their data sheets", func(c *fileRoot) *[]*ownSolvent { return &c.own }),
 	key("stills", atLeastOne("still", named(plainName, always(stillShape), nil, func(s *stillFile) *string { return &s.Name }, func(s *stillFile) *Pos { return &s.At })),
 		"the stills, by name", func(c *fileRoot) *[]*stillFile { return &c.stills }).needed(),
 	key("archive", archiveShape, "where everything is kept, and for how long", func(c *fileRoot) *Archive { return &c.Archive }).otherwise("{}"),

@@ -50,12 +50,12 @@ func (r *reader) checkHazards(s *Still) {
 		case !set:
 		case ait == nil:
 			if h.Water != solvent.ItIsWater {
-				r.warn(recipe, fmt.Sprintf("the table has no autoignition temperature of %s to compare %s with; %s", name, show(hot), whoDecides))
+				r.warn(recipe, fmt.Sprintf("no autoignition temperature of %s is known to compare %s with; %s", name, show(hot), whoDecides))
 			}
 		case hot >= *ait:
-			r.warn(recipe, fmt.Sprintf("%s is at or above the lowest published autoignition temperature of %s, %s: do not heat it so far; %s", show(hot), name, show(*ait), whoDecides))
+			r.warn(recipe, fmt.Sprintf("%s is at or above the autoignition temperature of %s, %s: do not heat it so far; %s", show(hot), name, show(*ait), whoDecides))
 		case hot >= ignitionShare**ait:
-			r.warn(recipe, fmt.Sprintf("%s is above 80 %% of the lowest published autoignition temperature of %s, %s (common practice to stay below); %s", show(hot), name, show(*ait), whoDecides))
+			r.warn(recipe, fmt.Sprintf("%s is above 80 %% of the autoignition temperature of %s, %s (common practice to stay below); %s", show(hot), name, show(*ait), whoDecides))
 		}
 	}
 	if len(peroxides) > 0 {

@@ -29,6 +29,7 @@ type reader struct {
 	warns    []Warning
 	lines    map[string]int // line of each key that was read
 	nodes    int            // read so far, aliases unfolded
+	own      []*ownSolvent  // solvents that the file describes itself
 }
 
 // fail records a mistake at n, quoting what is written there if it is one word or phrase.

@@ -130,13 +130,13 @@ func required(names []string) []any {
 
 // nameRule says which names are names.
 type nameRule struct {
-	pattern string
+	pattern *regexp.Regexp
 	words   string
 }
 
 var (
-	plainName   = nameRule{`^[a-z][a-z0-9_-]*$`, "a name begins with a small letter and has small letters, digits, - and _ only"}
-	channelName = nameRule{`^[a-z][a-z0-9_]*$`, "a channel name begins with a small letter and has small letters, digits and _ only"}
+	plainName   = nameRule{regexp.MustCompile(`^[a-z][a-z0-9_-]*$`), "a name begins with a small letter and has small letters, digits, - and _ only"}
+	channelName = nameRule{regexp.MustCompile(`^[a-z][a-z0-9_]*$`), "a channel name begins with a small letter and has small letters, digits and _ only"}
 )
 
 const longestName = 64
@@ -145,7 +145,7 @@ func (u nameRule) check(name string) (wrong, want string) {
 	if len(name) > longestName {
 		return "a name of more than 64 letters", "shorten it"
 	}
-	if regexp.MustCompile(u.pattern).MatchString(name) {
+	if u.pattern.MatchString(name) {
 		return "", ""
 	}
 	if better := u.mend(name); better != "" {
@@ -158,7 +158,7 @@ func (u nameRule) check(name string) (wrong, want string) {
 func (u nameRule) mend(name string) string {
 	s := strings.Map(func(c rune) rune {
 		switch {
-		case c >= 'a' && c <= 'z', c >= '0' && c <= '9', c == '_', c == '-' && u.pattern == plainName.pattern:
+		case c >= 'a' && c <= 'z', c >= '0' && c <= '9', c == '_', c == '-' && u.pattern.MatchString("a-"):
 			return c
 		case c >= 'A' && c <= 'Z':
 			return c + 'a' - 'A'
@@ -167,7 +167,7 @@ func (u nameRule) mend(name string) string {
 		}
 		return -1
 	}, name)
-	if regexp.MustCompile(u.pattern).MatchString(s) && len(s) > len(name)/2 {
+	if u.pattern.MatchString(s) && len(s) > len(name)/2 {
 		return s
 	}
 	return ""

@@ -1,6 +1,8 @@
 package config
 
 import (
+	"slices"
+
 	"gopkg.in/yaml.v3"
 )
 
@@ -19,6 +21,7 @@ type field[T any] struct {
 	name, doc string
 	need      bool
 	def       string // what stands for the key when it is left out, as it would be written
+	defNode   yaml.Node
 	never     string // why the key cannot be here; such a key is refused with this reason
 	read      func(r *reader, n node, into *T) bool
 	schema    func(d defs) schema
@@ -40,7 +43,10 @@ func key[T, V any](name string, s shape[V], doc string, at func(*T) *V) field[T]
 func (f field[T]) needed() field[T] { f.need = true; return f }
 
 // otherwise is what is taken when the field is left out, as it would be written.
-func (f field[T]) otherwise(text string) field[T] { f.def = text; return f }
+func (f field[T]) otherwise(text string) field[T] {
+	f.def, f.defNode = text, defaultNode(text)
+	return f
+}
 
 // never is a key that people could expect here, with the reason why it cannot be.
 func never[T any](name, why string) field[T] { return field[T]{name: name, never: why} }
@@ -60,11 +66,17 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 			return out, false
 		}
 		written := keys{}
+		// In the order of the description, not of the file: what later keys refer to comes first.
+		slices.SortStableFunc(pairs, func(a, b pair) int { return index(fields, a.name) - index(fields, b.name) })
 		for _, p := range pairs {
 			child := sub(n.key, p.name)
-			f, found := find(fields, p.name)
+			at := index(fields, p.name)
+			var f field[T]
+			if at < len(fields) {
+				f = fields[at]
+			}
 			switch {
-			case !found:
+			case at == len(fields):
 				ok = false
 				if !r.full() {
 					r.fail(node{&yaml.Node{Line: p.key.Line}, child}, "no such key", oneOf(p.name, known))
@@ -89,7 +101,9 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 				ok = false
 			}
 			if f.def != "" {
-				f.read(r, node{defaultNode(f.def, n.Line), sub(n.key, f.name)}, &out)
+				stand := f.defNode
+				stand.Line = n.Line
+				f.read(r, node{&stand, sub(n.key, f.name)}, &out)
 			}
 		}
 		for _, u := range rules {
@@ -100,13 +114,12 @@ func object[T any](name string, fields []field[T], rules ...rule[T]) shape[T] {
 	return shape[T]{read, func(d defs) schema { return d.object(name, func() schema { return objectSchema(d, fields, rules) }) }}
 }
 
-func find[T any](fields []field[T], name string) (field[T], bool) {
-	for _, f := range fields {
-		if f.name == name {
-			return f, true
-		}
+// index is the place of a field, or len(fields) if there is none of that name.
+func index[T any](fields []field[T], name string) int {
+	if i := slices.IndexFunc(fields, func(f field[T]) bool { return f.name == name }); i >= 0 {
+		return i
 	}
-	return field[T]{}, false
+	return len(fields)
 }
 
 // optional makes the place of a shape a pointer: nil when the key is left out.
@@ -178,7 +191,7 @@ func named[T any](rule nameRule, shapeOf func(name string) shape[T], known []str
 		for _, k := range known {
 			props[k] = shapeOf(k).schema(d)
 		}
-		out := schema{"type": "object", "propertyNames": schema{"pattern": rule.pattern, "maxLength": longestName}, "additionalProperties": shapeOf("").schema(d)}
+		out := schema{"type": "object", "propertyNames": schema{"pattern": rule.pattern.String(), "maxLength": longestName}, "additionalProperties": shapeOf("").schema(d)}
 		if len(props) > 0 {
 			out["properties"] = props
 		}
@@ -202,14 +215,13 @@ func atLeastOne[T any](what string, s shape[[]*T]) shape[[]*T] {
 	}}
 }
 
-// defaultNode is a default as if it stood in the file.
-func defaultNode(text string, line int) *yaml.Node {
+// defaultNode is a default as if it stood in the file. It panics if the default is no YAML.
+func defaultNode(text string) yaml.Node {
 	var doc yaml.Node
 	if err := yaml.Unmarshal([]byte(text), &doc); err != nil {
 		panic("default " + text + ": " + err.Error())
 	}
-	doc.Content[0].Line = line
-	return doc.Content[0]
+	return *doc.Content[0]
 }
 
 // mapped turns what a shape reads into something else.

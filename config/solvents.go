@@ -34,8 +34,9 @@ func readSolvent(r *reader, n node) (solvent.Mixture, bool) {
 		if !ok || s == "unknown" {
 			return solvent.Mixture{}, ok
 		}
-		name, ok := r.findSolvent(n, s)
-		return solvent.Mixture{Parts: []solvent.Part{{Name: name, Fraction: 1}}}, ok
+		part, ok := r.findSolvent(n, s)
+		part.Fraction = 1
+		return solvent.Mixture{Parts: []solvent.Part{part}}, ok
 	}
 	pairs, ok := r.pairs(n)
 	if len(pairs) == 0 && ok {
@@ -59,15 +60,16 @@ func readSolvent(r *reader, n node) (solvent.Mixture, bool) {
 		if !good {
 			r.fail(v, "not a share", "write a number above 0 and up to 1, such as 0.6; the shares sum to 1")
 		}
-		name, known := r.findSolvent(node{&yaml.Node{Kind: yaml.ScalarNode, Value: p.name, Line: p.key.Line}, n.key}, p.name)
-		if first, again := seen[name]; known && again {
+		part, known := r.findSolvent(node{&yaml.Node{Kind: yaml.ScalarNode, Value: p.name, Line: p.key.Line}, n.key}, p.name)
+		if first, again := seen[part.Name]; known && again {
 			r.failAt(key, p.name, "the same substance as "+first, "write it once")
 			good = false
 		}
-		seen[name] = p.name
+		seen[part.Name] = p.name
 		ok = ok && good && known
 		sum += f
-		m.Parts = append(m.Parts, solvent.Part{Name: name, Fraction: f})
+		part.Fraction = f
+		m.Parts = append(m.Parts, part)
 	}
 	if !ok {
 		return m, false
@@ -82,22 +84,30 @@ func readSolvent(r *reader, n node) (solvent.Mixture, bool) {
 	return m, true
 }
 
-// findSolvent gives the table's own name.
-func (r *reader) findSolvent(n node, name string) (string, bool) {
-	s, ok := solvent.Find(name)
-	if ok {
+// findSolvent gives the substance under the table's own name, or one that the file describes itself.
+func (r *reader) findSolvent(n node, name string) (solvent.Part, bool) {
+	if o, ok := r.findOwn(name); ok {
+		return solvent.Part{Name: o.Name, Own: o.made}, true
+	}
+	if s, ok := solvent.Find(name); ok {
 		if note := solvent.NameNote(name); note != "" {
 			r.warn(n.key, note)
 		}
-		return s.Name(), true
+		return solvent.Part{Name: s.Name()}, true
 	}
-	const kinds = "a name, a CAS number, a blend such as {toluene: 0.6, acetone: 0.4}, or unknown"
+	const kinds = "a name, a CAS number, a blend such as {toluene: 0.6, acetone: 0.4}, unknown, or one described under solvents:"
 	want := "write " + kinds
-	if near := solvent.Suggest(name); len(near) > 0 {
+	near := solvent.Suggest(name)
+	for _, o := range r.own {
+		if nearest(name, []string{o.Name}) != "" {
+			near = append(near, o.Name)
+		}
+	}
+	if len(near) > 0 {
 		want = "did you mean " + strings.Join(near, " or ") + "? (" + kinds + ")"
 	}
 	r.fail(n, "no such solvent in the table", want)
-	return "", false
+	return solvent.Part{}, false
 }
 
 // share reads the share of a part.

@@ -106,6 +106,20 @@ var unitTable = map[analysis.Dimension][]unitRow{
 	analysis.Percent: {
 		often("%", 1), row("%LEL", 1, "% LEL", "%lel"),
 	},
+	Density: {
+		often("kg/L", 1, "kg/l", "kg/dm3", "kg/dm³"), often("g/mL", 1, "g/ml", "g/cm3", "g/cm³"),
+		often("lb/gal", kilogramPerLb/litresPerGallon), row("kg/m3", 0.001, "kg/m³"),
+	},
+	SpecificHeat: {
+		often("kJ/(kg·K)", 1, "kJ/(kg K)", "kJ/kg/K", "kJ/kgK", "kJ/(kg·°C)"), row("J/(g·K)", 1, "J/(g K)", "J/g/K", "J/gK"),
+		often("Btu/(lb·°F)", joulesPerBtu/1000/kilogramPerLb*9/5, "Btu/(lb °F)", "Btu/lb/°F", "Btu/lb°F", "BTU/lb°F"),
+	},
+	HeatPerMass: {
+		often("kJ/kg", 1), row("J/g", 1), often("Btu/lb", joulesPerBtu/1000/kilogramPerLb, "BTU/lb"),
+	},
+	MolarMass: {
+		often("g/mol", 1), row("kg/kmol", 1),
+	},
 	Length: {
 		often("m", 1, "metre", "metres", "meter", "meters"), often("ft", metresPerFoot, "feet", "'"), row("km", 1000),
 	},
@@ -302,6 +316,14 @@ func example(d analysis.Dimension) string {
 		return "10 %"
 	case Length:
 		return "1609 m"
+	case Density:
+		return "0.87 kg/L"
+	case SpecificHeat:
+		return "2.0 kJ/(kg·K)"
+	case HeatPerMass:
+		return "360 kJ/kg"
+	case MolarMass:
+		return "92.1 g/mol"
 	}
 	return "12.5"
 }
