@@ -126,7 +126,7 @@ func (a *Analyser) rest() {
 	}
 	a.memory.Learned.RestKPa = a.idle.level
 	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0.02)
-	a.memory.Learned.GaugeStep = a.idle.gauge.quantum
+	a.memory.Learned.GaugeStep = a.gaugeStep()
 	at := a.r.at
 	a.rested, a.restedAt = a.memory, at
 	a.forget()

@@ -88,7 +88,7 @@ func (a *Analyser) gaugeFrozen() bool {
 		return false
 	}
 	c := &a.sensors.ch[i]
-	return a.r.t-c.changedAt > math.Max(20, 5*c.longest) && a.idle.step() < 0.3
+	return a.r.t-c.changedAt > math.Max(20, 5*c.longest) && a.gaugeStep() < 0.3
 }
 
 // adviceFor says what to look at first.

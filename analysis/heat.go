@@ -142,7 +142,7 @@ func (a *Analyser) heatingOver() (float64, bool) {
 // holdDone reports that the recipe's time at set point has (nearly) passed.
 func (a *Analyser) holdDone() bool {
 	h, hold := &a.run.heat, a.still.Recipe.Hold
-	return hold > 0 && h.reached && h.lastOn-h.reachedAt > 0.85*seconds(hold)-h.longestOff
+	return hold > 0 && h.reached && a.r.t-h.reachedAt > 0.85*seconds(hold)
 }
 
 // expectedRate is the heating rate to expect, K/s: what this still's good runs did, else its rated power

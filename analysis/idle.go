@@ -35,7 +35,6 @@ func (i *idle) reset(l Learned) {
 	*i = idle{oil: trend{span: oilSpan}, gauge: newNoise(0.15), oilNoise: newNoise(0.1)}
 	if l.GaugeSD > 0 {
 		i.gauge = newNoise(l.GaugeSD)
-		i.gauge.quantum = l.GaugeStep
 	}
 	i.level = l.RestKPa
 	i.armed = l.RestKPa != 0 // nothing was rising at the rest point
@@ -43,16 +42,23 @@ func (i *idle) reset(l Learned) {
 
 // pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its
 // display (a step q rounds with a standard deviation of q/√12, GUM F.2.2.1).
-func (i *idle) pressureSD() float64 {
-	return math.Hypot(i.gauge.sd(0.04), i.step()/math.Sqrt(12))
+func (a *Analyser) pressureSD() float64 {
+	return math.Hypot(a.idle.gauge.sd(0.04), a.gaugeStep()/math.Sqrt(12))
 }
 
-// step is the step of the gauge's display, kPa; 0 if it is too fine to matter.
-func (i *idle) step() float64 {
-	if i.gauge.quantum > 4 { // one early jump is not a display step
+// gaugeStep is the step of the pressure gauge's display, kPa: the least change it has shown. 0 if none
+// is known, or if what was seen were jumps and no steps.
+func (a *Analyser) gaugeStep() float64 {
+	step := a.memory.Learned.GaugeStep
+	if i := a.in.pressureChannel(); i >= 0 {
+		if s := a.sensors.ch[i].step; s > 0 && (step == 0 || s < step) {
+			step = s
+		}
+	}
+	if step > 4 {
 		return 0
 	}
-	return i.gauge.quantum
+	return step
 }
 
 // calm reports that nothing points at a run beginning.
@@ -87,7 +93,7 @@ func (a *Analyser) stepIdle() {
 		if r.on(sRunOn) {
 			a.beginRun(r.t, byRunSwitch)
 		} else {
-			i.atRest(r)
+			a.atRest()
 		}
 		return
 	}
@@ -102,7 +108,7 @@ func (a *Analyser) stepIdle() {
 		a.beginRun(r.t-r.dt, byAir)
 	case i.powered >= 2:
 		a.beginRun(r.t-r.dt, byHeater)
-	case i.fell(r):
+	case a.fell():
 		a.beginRun(math.Max(0, i.quietAt), byPressure)
 	case r.pOK && i.level == 0 && r.p < 0.85*r.atm:
 		a.beginRun(r.t, byRecording)
@@ -112,13 +118,14 @@ func (a *Analyser) stepIdle() {
 			return
 		}
 		if i.low == 0 {
-			i.atRest(r)
+			a.atRest()
 		}
 	}
 }
 
 // atRest takes a reading made at rest into the level of the pressure.
-func (i *idle) atRest(r *reading) {
+func (a *Analyser) atRest() {
+	i, r, sd := &a.idle, &a.r, a.pressureSD()
 	if !r.pOK {
 		return
 	}
@@ -130,7 +137,7 @@ func (i *idle) atRest(r *reading) {
 	w := math.Min(1, math.Max(r.dt/60, 1/float64(i.gauge.n+1)))
 
 	step := w * (r.p - i.level)
-	if r.p > i.level+4*i.pressureSD()+0.1 { // air coming back after a run is followed, a puff while loading is not
+	if r.p > i.level+4*sd+0.1 { // air coming back after a run is followed, a puff while loading is not
 		if r.t-i.highAt > 30 {
 			step = math.Min(1, r.dt/10) * (r.p - i.level)
 		} else {
@@ -140,21 +147,22 @@ func (i *idle) atRest(r *reading) {
 		i.highAt = r.t
 	}
 	i.level += step
-	if r.p > i.level-2*i.pressureSD()-0.05 {
+	if r.p > i.level-2*sd-0.05 {
 		i.quietAt = r.t
 	}
-	if math.Abs(r.p-i.level) > 4*i.pressureSD()+0.1 {
+	if math.Abs(r.p-i.level) > 4*sd+0.1 {
 		i.offAt = r.t
 	}
 }
 
 // fell reports that the pressure has clearly left its level downwards: two scans in a row beyond five
 // standard deviations and beyond a display step, and by more than the weather does.
-func (i *idle) fell(r *reading) bool {
+func (a *Analyser) fell() bool {
+	i, r := &a.idle, &a.r
 	if !r.pOK || i.level == 0 {
 		return false
 	}
-	if i.level-r.p > math.Max(1.2, math.Max(5*i.pressureSD(), 1.5*i.step())) {
+	if i.level-r.p > math.Max(1.2, math.Max(5*a.pressureSD(), 1.5*a.gaugeStep())) {
 		i.low++
 	} else {
 		i.low = 0

@@ -17,6 +17,7 @@ type sensor struct {
 
 	last      float64
 	hasLast   bool
+	step      float64 // least change seen, 0 if none
 	changedAt float64 // last time the value moved, s
 	longest   float64 // longest time it stood still while it was believed, s
 	jumps     float64 // recent impossible jumps, decaying
@@ -95,6 +96,9 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
 			if c.hasLast {
 				c.longest = math.Max(c.longest, t-c.changedAt)
+				if d := math.Abs(x - c.last); c.step == 0 || d < c.step {
+					c.step = d
+				}
 			}
 			c.changedAt = t
 		}
@@ -138,7 +142,7 @@ func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
 	}
 	switch ch.Signal {
 	case StillPressure, StillVacuum:
-		return r.pOK && (r.p < -0.8-a.idle.pressureSD()*3 || r.p > r.atm*1.25+5)
+		return r.pOK && (r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
 	}
 	return false
 }
@@ -161,7 +165,8 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	case ChargeTemperature, VaporTemperature:
 		return h.slopeOK && math.Abs(h.slope) > leastRise && h.max-h.startC > 20
 	case StillPressure, StillVacuum:
-		return h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
+		// A coarse gauge rightly shows one figure for hours.
+		return c.step > 0 && c.step < 0.2 && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
 	}
 	return false
 }

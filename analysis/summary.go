@@ -24,7 +24,7 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 		unsure = 0.3
 	}
 	tight := a.tightKPa()
-	if end-tight < 2*math.Hypot(unsure, a.idle.pressureSD()) {
+	if end-tight < 2*math.Hypot(unsure, a.pressureSD()) {
 		return 0, 0, false
 	}
 	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)

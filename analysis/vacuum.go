@@ -63,11 +63,11 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	v.lowest = v.smooth
 	v.floorK = a.chargeStartC()
 	v.flat.span = math.Max(60, 15*a.poll.dt)
-	if a.idle.step() > 0.8 {
+	if a.gaugeStep() > 0.8 {
 		v.flat.span = math.Max(180, v.flat.span)
 	}
 	for i := range fitDelays {
-		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.idle.step()}
+		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.gaugeStep()}
 		v.leaking[i] = v.plain[i]
 		v.leaking[i].SurroundingsKPa, v.leaking[i].TightKPa = v.p0, a.tightKPa()
 	}
@@ -153,7 +153,7 @@ func (a *Analyser) callVacuum() {
 // firstFall sees the pressure leave its level.
 func (a *Analyser) firstFall() {
 	v, r := &a.run.vac, &a.r
-	least := math.Max(1.2, math.Max(4*a.idle.pressureSD(), 1.2*a.idle.step()))
+	least := math.Max(1.2, math.Max(4*a.pressureSD(), 1.2*a.gaugeStep()))
 	if a.run.by != byPressure && v.p0-r.p < least {
 		return
 	}
@@ -234,7 +234,7 @@ func (a *Analyser) levelledOff() bool {
 		return false
 	}
 	l, ok := v.flat.fit()
-	least := math.Max(0.4, 1.2*a.idle.pressureSD()) / v.flat.span // kPa/s
+	least := math.Max(0.4, 1.2*a.pressureSD()) / v.flat.span // kPa/s
 	return ok && l.slope > -least && l.slopeSD < least
 }
 
@@ -276,7 +276,7 @@ func (a *Analyser) judgeNotPulled() {
 	e := r.t - v.calledAt
 	must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
 	drop := v.p0 - v.smooth
-	hidden := 2*a.idle.pressureSD() + 0.5*a.idle.step()
+	hidden := 2*a.pressureSD() + 0.5*a.gaugeStep()
 	cond := v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
@@ -308,7 +308,7 @@ func (a *Analyser) judgeShort() {
 	deadline := v.calledAt + a.withinS()
 	cond := false
 	if stated && v.moved && !v.reached && !a.faults.raised(VacuumNotPulled) && a.phase != CoolDown && !v.vented {
-		tol := 0.5*a.idle.step() + a.idle.pressureSD()
+		tol := 0.5*a.gaugeStep() + a.pressureSD()
 		raised := a.faults.raised(VacuumShort) // from then on a hot charge would explain any pressure
 		switch {
 		case v.over:
@@ -363,7 +363,7 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 	target, _ := a.targetKPa()
 	deadline := v.calledAt + a.withinS()
 	model := math.Max(0.3, modelShare*math.Max(0, v.smooth-d.EndKPa))
-	sd := math.Hypot(d.AtSD(deadline), math.Hypot(model, 0.5*a.idle.step()))
+	sd := math.Hypot(d.AtSD(deadline), math.Hypot(model, 0.5*a.gaugeStep()))
 	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
 }
 

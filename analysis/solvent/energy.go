@@ -75,7 +75,8 @@ func (m Mixture) perKg(tC float64, molar func(*data, float64) (float64, bool)) (
 }
 
 // Nodes and weights of five-point Gauss–Legendre quadrature (Abramowitz and Stegun, table 25.4): exact
-// for polynomials up to degree 9, so for every heat capacity here but DIPPR114, which it serves to 1e-6.
+// for polynomials up to degree 9, so for every heat capacity here but DIPPR114, which has a pole at the
+// critical point; four panels serve that to 1e-5.
 var gauss5 = [5][2]float64{
 	{0, 0.568888888888889},
 	{-0.538469310105683, 0.478628670499366}, {0.538469310105683, 0.478628670499366},
@@ -91,9 +92,16 @@ func (d *data) enthalpy(fromK, toK float64) float64 {
 	lowK, highK := min(max(fromK, e.minK), e.maxK), min(max(toK, e.minK), e.maxK)
 	sum := e.heatCapacity(e.minK)*(min(toK, e.minK)-min(fromK, e.minK)) +
 		e.heatCapacity(e.maxK)*(max(toK, e.maxK)-max(fromK, e.maxK))
-	mid, half := (lowK+highK)/2, (highK-lowK)/2
-	for _, g := range gauss5 {
-		sum += g[1] * half * e.heatCapacity(mid+half*g[0])
+	panels := 1
+	if e.form == dippr114 {
+		panels = 4
+	}
+	half := (highK - lowK) / 2 / float64(panels)
+	for i := range panels {
+		mid := lowK + half*float64(2*i+1)
+		for _, g := range gauss5 {
+			sum += g[1] * half * e.heatCapacity(mid+half*g[0])
+		}
 	}
 	return sum
 }

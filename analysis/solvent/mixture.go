@@ -86,46 +86,6 @@ func (m Mixture) String() string {
 	return b.String()
 }
 
-// blend is a mixture with its substances found and its mole fractions computed; on the stack.
-type blend struct {
-	n    int
-	part [MaxParts]*data
-	mole [MaxParts]float64 // mole fractions in the liquid, sum 1
-	perL float64           // mol in one litre of the blend at 20 °C
-}
-
-// resolve finds the substances. Volumes are taken to add up on mixing, and are scaled to sum to 1.
-func (m Mixture) resolve() (b blend, ok bool) {
-	if len(m.Parts) == 0 || len(m.Parts) > MaxParts {
-		return b, false
-	}
-	var volume, moles float64
-	for i := range m.Parts {
-		d := m.Parts[i].Own.data
-		if d == nil {
-			if d = published().find(m.Parts[i].Name); d == nil {
-				return b, false
-			}
-		}
-		f := m.Parts[i].Fraction
-		if !(f >= 0) || math.IsInf(f, 1) {
-			return b, false
-		}
-		b.part[i] = d
-		b.mole[i] = f * d.rho20 / d.molarMass // mol/L
-		volume += f
-		moles += b.mole[i]
-	}
-	if !(moles > 0) {
-		return b, false
-	}
-	for i := range m.Parts {
-		b.mole[i] /= moles
-	}
-	b.n, b.perL = len(m.Parts), moles/volume
-	return b, true
-}
-
 // MoleFractions returns the mole fraction of every part in the liquid, in the order of Parts; nil if a
 // part is unknown.
 func (m Mixture) MoleFractions() []float64 {
@@ -161,97 +121,6 @@ func (m Mixture) VaporPressureKPa(tC float64) (kPa float64, ok bool) {
 	return math.Exp(lnPa) / 1000, ok
 }
 
-// lnBubble is the logarithm of the bubble pressure in Pa, its derivative over 1/T, and whether every part
-// is within its range.
-func (b *blend) lnBubble(k float64) (lnPa, slope float64, ok bool) {
-	ok = true
-	if b.n == 1 {
-		k, ok = b.part[0].psat.supercooled(k)
-		lnPa, slope = b.part[0].psat.lnPsat(k)
-		return lnPa, slope, ok
-	}
-	var sum, weighted float64
-	for i := range b.n {
-		ki, in := b.part[i].psat.supercooled(k)
-		ok = ok && in
-		l, s := b.part[i].psat.lnPsat(ki)
-		p := b.mole[i] * math.Exp(l)
-		sum += p
-		if in {
-			weighted += p * s
-		}
-	}
-	return math.Log(sum), weighted / sum, ok
-}
-
-// lnDew is the logarithm of the dew pressure of vapour with the blend's composition: 1/p = Σ yᵢ/pᵢ(T).
-func (b *blend) lnDew(k float64) (lnPa, slope float64, ok bool) {
-	ok = true
-	var sum, weighted float64
-	for i := range b.n {
-		ki, in := b.part[i].psat.supercooled(k)
-		ok = ok && in
-		l, s := b.part[i].psat.lnPsat(ki)
-		q := b.mole[i] * math.Exp(-l)
-		sum += q
-		if in {
-			weighted += q * s
-		}
-	}
-	return -math.Log(sum), weighted / sum, ok
-}
-
-// rangeK is where every part has a liquid.
-func (b *blend) rangeK() (low, high float64) {
-	low, high = b.part[0].psat.minK, b.part[0].psat.maxK
-	for _, d := range b.part[1:b.n] {
-		// A part that would be frozen alone stays dissolved, so it may be supercooled.
-		low = max(low, d.psat.minK-SupercooledK)
-		high = min(high, d.psat.maxK)
-	}
-	if b.n > 1 {
-		low = max(low, b.part[0].psat.minK-SupercooledK)
-	}
-	return low, high
-}
-
-// solve finds the temperature at which f (lnBubble or lnDew) is lnPa, by Newton's method on 1/T.
-func (b *blend) solve(lnPa float64, dew bool) (k float64, ok bool) {
-	lowK, highK := b.rangeK()
-	f := b.lnBubble
-	if dew {
-		f = b.lnDew
-	}
-	atLow, _, _ := f(lowK)
-	atHigh, _, _ := f(highK)
-	switch {
-	case lnPa < atLow:
-		return lowK, false
-	case lnPa > atHigh:
-		return highK, false
-	}
-	low, high := 1/highK, 1/lowK
-	u := low + (high-low)*(atHigh-lnPa)/(atHigh-atLow)
-	for range 60 {
-		v, slope, _ := f(1 / u)
-		v -= lnPa
-		if v > 0 {
-			low = u
-		} else {
-			high = u
-		}
-		next := u - v/slope
-		if !(next > low && next < high) {
-			next = (low + high) / 2
-		}
-		if math.Abs(next-u) <= 1e-13*u {
-			return 1 / next, true
-		}
-		u = next
-	}
-	return 1 / u, true
-}
-
 // BubbleC is the temperature in °C at which the blend begins to boil at pKPa absolute. ok is false, and
 // the figure that of the nearest end, outside the range of the parts' data.
 func (m Mixture) BubbleC(pKPa float64) (tC float64, ok bool) {
@@ -264,7 +133,7 @@ func (m Mixture) BubbleC(pKPa float64) (tC float64, ok bool) {
 		k, ok := b.part[0].boilingK(lnPa)
 		return k - zeroCelsiusK, ok
 	}
-	k, ok := b.solve(lnPa, false)
+	k, ok := b.solve(lnPa, bubble)
 	return k - zeroCelsiusK, ok
 }
 
@@ -281,7 +150,7 @@ func (m Mixture) DewC(pKPa float64) (tC float64, ok bool) {
 	if b.n == 1 {
 		return m.BubbleC(pKPa)
 	}
-	k, ok := b.solve(math.Log(pKPa*1000), true)
+	k, ok := b.solve(math.Log(pKPa*1000), dew)
 	return k - zeroCelsiusK, ok
 }
 
@@ -300,4 +169,21 @@ func (m Mixture) DrynessC(pKPa float64) (tC float64, ok bool) {
 		ok = ok && in
 	}
 	return highest - zeroCelsiusK, ok
+}
+
+// WetBoilingC is the temperature in °C at which the blend boils at pKPa absolute while water lies in the
+// pot with it: the two pressures add, so it is below the boiling points of both. It says what to expect of
+// a wet drum. ok is false if a part mixes with water (or nobody says that it does not), and as for BubbleC.
+func (m Mixture) WetBoilingC(pKPa float64) (tC float64, ok bool) {
+	b, ok := m.resolve()
+	if !ok || !(pKPa > 0) {
+		return 0, false
+	}
+	for _, d := range b.part[:b.n] {
+		if d.hazards.Water != Immiscible {
+			return 0, false
+		}
+	}
+	k, ok := b.solve(math.Log(pKPa*1000), wet)
+	return k - zeroCelsiusK, ok
 }

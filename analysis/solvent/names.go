@@ -33,7 +33,7 @@ var otherNames = map[string]string{
 	"dimethylformamide": "nndimethylformamide", "dimethyl formamide": "nndimethylformamide",
 	"hexane": "nhexane", "heptane": "nheptane", "octane": "noctane",
 	"methylene dichloride": "dichloromethane", "MeCl2": "dichloromethane",
-	"trichloroethene": "trichloroethylene", "tri": "trichloroethylene", "trike": "trichloroethylene",
+	"trichloroethene": "trichloroethylene", "trike": "trichloroethylene",
 	"tetrachloroethene": "tetrachloroethylene", "per": "tetrachloroethylene", "perchlor": "tetrachloroethylene",
 	"phenyl chloride": "chlorobenzene", "chlorobenzol": "chlorobenzene", "MCB": "chlorobenzene",
 	"H2O": "water",
@@ -50,6 +50,7 @@ var nameNotes = map[string]string{
 	"rubbingalcohol":    "rubbing alcohol holds up to 30 % water; it is computed as pure 2-propanol",
 	"hexane":            "technical hexane is a mixture of isomers; it is computed as n-hexane",
 	"heptane":           "technical heptane is a mixture of isomers; it is computed as n-heptane",
+	"tce":               "TCE is taken as trichloroethylene, not 1,1,1-trichloroethane (TCA), which boils 13 K lower",
 	"octane":            "computed as n-octane, the straight chain",
 }
 

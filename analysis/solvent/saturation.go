@@ -59,7 +59,7 @@ func (b *blend) boilingK(lnPa float64) (k float64, ok bool) {
 	if b.n == 1 {
 		return b.part[0].boilingK(lnPa)
 	}
-	return b.solve(lnPa, false)
+	return b.solve(lnPa, bubble)
 }
 
 // BoilingC is Mixture.BubbleC: °C at pKPa absolute.

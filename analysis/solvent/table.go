@@ -33,6 +33,7 @@ type data struct {
 type table struct {
 	rows   []*data
 	byName map[string]*data
+	water  *data
 }
 
 // published parses the embedded table once. A mistake in it is a mistake in the program, which a test
@@ -57,8 +58,12 @@ var published = sync.OnceValue(func() *table {
 		}
 		t.add(name, d)
 	}
+	t.water = t.byName["water"]
 	return t
 })
+
+// water is what wet drums are wet with.
+func water() *data { return published().water }
 
 func (t *table) add(name string, d *data) {
 	var buf [maxName]byte
