@@ -236,6 +236,8 @@ func otherSignal(s string, d analysis.Dimension) string {
 }
 
 func limitsShape(d analysis.Dimension) shape[limitsFile] {
+	// The delays that stand when none are written keep one noisy reading from calling anybody (common
+	// practice, no source).
 	type l = limitsFile
 	band := d
 	if d == analysis.Temperature {

@@ -42,20 +42,19 @@ func (p Pos) String() string {
 
 // Errors takes apart what Load and Parse return: every mistake, sorted by line.
 func Errors(err error) []*Error {
-	var one *Error
-	if joined, ok := err.(interface{ Unwrap() []error }); ok {
-		var out []*Error
-		for _, e := range joined.Unwrap() {
-			if errors.As(e, &one) {
-				out = append(out, one)
-			}
-		}
-		return out
-	}
-	if errors.As(err, &one) {
+	if one, ok := err.(*Error); ok {
 		return []*Error{one}
 	}
-	return nil
+	var out []*Error
+	switch e := err.(type) {
+	case interface{ Unwrap() []error }:
+		for _, one := range e.Unwrap() {
+			out = append(out, Errors(one)...)
+		}
+	case interface{ Unwrap() error }:
+		out = Errors(e.Unwrap())
+	}
+	return out
 }
 
 // join sorts the mistakes by line, drops repeats (an alias is read more than once) and joins them; nil if there are none.

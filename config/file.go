@@ -76,7 +76,7 @@ var lineShape = object("line", []field[Line]{
 		if !written.has("serial") {
 			return true
 		}
-		// The defaults of the Modbus serial line specification V1.02, 2.5.1: 19200 baud, even parity;
+		// The defaults of Modbus over Serial Line V1.02, 2.5.1 (from memory): 19200 baud, even parity;
 		// without parity two stop bits, so that a character always has 11 bits.
 		if l.Baud == 0 {
 			l.Baud = 19200

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -113,6 +114,9 @@ var yes = shape[bool]{
 	func(defs) schema { return schema{"type": "boolean"} },
 }
 
+// octal is a number that YAML 1.1 takes as octal and YAML 1.2 as decimal: 010 is 8 or 10.
+var octal = regexp.MustCompile(`^[+-]?0[0-9_]+$`)
+
 // whole is a whole number from least to most.
 func whole[T ~int | ~uint8 | ~uint16](least, most int) shape[T] {
 	want := fmt.Sprintf("write a whole number from %d to %d", least, most)
@@ -120,6 +124,10 @@ func whole[T ~int | ~uint8 | ~uint16](least, most int) shape[T] {
 		func(r *reader, n node) (T, bool) {
 			if n.Kind != yaml.ScalarNode || n.ShortTag() != "!!int" {
 				r.fail(n, article(n)+" where a whole number belongs", want)
+				return 0, false
+			}
+			if octal.MatchString(n.Value) {
+				r.fail(n, "a number with a leading zero, which some read as octal", "write it without the zero")
 				return 0, false
 			}
 			var v int64

@@ -19,6 +19,7 @@ var notInSchema = map[string]string{
 	"altitude-space":             "compares a number with its unit",
 	"archive-keep-short":         "compares a number with its unit",
 	"archive-size-small":         "compares a number with its unit",
+	"device-leading-zero":        "YAML 1.2 reads 10, YAML 1.1 reads 8",
 	"every-zero":                 "compares a number with its unit",
 	"line-timeout-zero":          "compares a number with its unit",
 	"charge-negative":            "compares a number with its unit",

@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -19,7 +20,7 @@ var secret = shape[Secret]{readSecret, func(d defs) schema {
 		return schema{
 			"type": "object", "additionalProperties": false, "minProperties": 1, "maxProperties": 1,
 			"properties": schema{
-				"env":  schema{"type": "string", "minLength": 1, "description": "name of the environment variable that holds the secret"},
+				"env":  schema{"type": "string", "pattern": envName.String(), "description": "name of the environment variable that holds the secret"},
 				"file": schema{"type": "string", "minLength": 1, "description": "file that holds the secret and nothing else, readable by luted only; relative to this file"},
 			},
 		}
@@ -56,7 +57,14 @@ func readSecret(r *reader, n node) (Secret, bool) {
 	return r.secretFromFile(v, name)
 }
 
+// envName is what environment variables are called. Anything else may be the secret itself.
+var envName = regexp.MustCompile(`^[A-Za-z_][A-Za-z0-9_]*$`)
+
 func (r *reader) secretFromEnv(n node, name string) (Secret, bool) {
+	if !envName.MatchString(name) {
+		r.fail(node{&yaml.Node{Line: n.Line}, n.key}, "not the name of an environment variable", "write a name such as INFLUX_TOKEN, and the secret into the variable")
+		return Secret{}, false
+	}
 	s, ok := r.env(name)
 	if !ok {
 		r.fail(n, "no such environment variable", "set it for the service, or write {file: PATH}")
