@@ -93,6 +93,9 @@ func (c *control) drive(s *Still, dt float64, sinceStart time.Duration) {
 	}
 }
 
+// quietS is how long next to nothing must have come over before an operator calls the charge dry, s.
+const quietS = 300
+
 // watchDistillate is the operator's eye on sight glass and can: dry when most of the charge is over and
 // less than 4 % of the best rate has come for five minutes.
 func (c *control) watchDistillate(s *Still, dt float64) {

@@ -1,7 +1,6 @@
 package simstill
 
 import (
-	"encoding/binary"
 	"fmt"
 	"math"
 	"strings"
@@ -35,10 +34,11 @@ type Point struct {
 // isBits reports whether the point is in a table of single bits.
 func (p *Point) isBits() bool { return p.Table == config.Coil || p.Table == config.Discrete }
 
-// registers writes a value, in the inside unit, into the registers of the point.
-func (p *Point) registers(inside float64, broken bool) []uint16 {
+// registers gives the registers of the point for a value in the inside unit, and how many they are.
+func (p *Point) registers(inside float64, broken bool) (regs [4]uint16, n int) {
 	if p.Bit >= 0 {
-		return []uint16{boolBit(inside >= 0.5, p.Invert) << p.Bit}
+		regs[0] = boolBit(inside >= 0.5, p.Invert) << p.Bit
+		return regs, 1
 	}
 	var number float64
 	switch v := p.Unit.FromInside(inside); {
@@ -51,7 +51,7 @@ func (p *Point) registers(inside float64, broken bool) []uint16 {
 		mA := (p.RawHigh - p.RawLow) / 16
 		number = min(max(number, p.RawLow-0.2*mA), p.RawHigh+0.5*mA)
 	case broken:
-		return p.encode(math.Inf(1)) // inputs report an open circuit as their largest number
+		number = math.Inf(1) // inputs report an open circuit as their largest number
 	default:
 		number = v / p.Scale
 	}
@@ -67,45 +67,44 @@ func boolBit(on, invert bool) uint16 {
 
 // encode lays a number out in registers. Numbers that do not fit become the largest or smallest that does;
 // a float of a broken sensor is not a number.
-func (p *Point) encode(number float64) []uint16 {
-	var b []byte
+func (p *Point) encode(number float64) (regs [4]uint16, n int) {
 	clamp := func(low, high float64) float64 { return min(max(math.Round(number), low), high) }
+	var pattern uint64
 	switch p.As {
 	case config.Int16:
-		b = binary.BigEndian.AppendUint16(b, uint16(int16(clamp(math.MinInt16, math.MaxInt16))))
+		pattern = uint64(uint16(int16(clamp(math.MinInt16, math.MaxInt16))))
 	case config.Uint16:
-		b = binary.BigEndian.AppendUint16(b, uint16(clamp(0, math.MaxUint16)))
+		pattern = uint64(clamp(0, math.MaxUint16))
 	case config.Int32:
-		b = binary.BigEndian.AppendUint32(b, uint32(int32(clamp(math.MinInt32, math.MaxInt32))))
+		pattern = uint64(uint32(int32(clamp(math.MinInt32, math.MaxInt32))))
 	case config.Uint32:
-		b = binary.BigEndian.AppendUint32(b, uint32(clamp(0, math.MaxUint32)))
+		pattern = uint64(clamp(0, math.MaxUint32))
 	case config.Uint64:
-		b = binary.BigEndian.AppendUint64(b, uint64(clamp(0, 1<<62)))
+		pattern = uint64(clamp(0, 1<<62))
 	case config.Float32:
-		f := float32(number)
 		if math.IsInf(number, 0) {
-			f = float32(math.NaN())
+			number = math.NaN()
 		}
-		b = binary.BigEndian.AppendUint32(b, math.Float32bits(f))
+		pattern = uint64(math.Float32bits(float32(number)))
 	case config.Float64:
 		if math.IsInf(number, 0) {
 			number = math.NaN()
 		}
-		b = binary.BigEndian.AppendUint64(b, math.Float64bits(number))
+		pattern = math.Float64bits(number)
 	}
-	regs := make([]uint16, len(b)/2)
-	for i := range regs {
-		v := binary.BigEndian.Uint16(b[2*i:])
+	n = p.As.Registers()
+	for i := range n {
+		v := uint16(pattern >> (16 * (n - 1 - i)))
 		if p.SwapByte {
 			v = v<<8 | v>>8
 		}
 		if p.LowFirst {
-			regs[len(regs)-1-i] = v
+			regs[n-1-i] = v
 		} else {
 			regs[i] = v
 		}
 	}
-	return regs
+	return regs, n
 }
 
 // size is the number of registers or bits of the point.

@@ -3,6 +3,7 @@ package simstill
 import (
 	"context"
 	"encoding/binary"
+	"slices"
 
 	"luted/analysis"
 	"luted/collector/modbus"
@@ -64,7 +65,8 @@ func (s *Still) registers(table config.Table, address, count uint16) ([]uint16, 
 		if p.Table != table || at+p.size() <= first || at >= last {
 			continue
 		}
-		for j, v := range p.registers(s.reading(i), s.sensors[i].broken) {
+		regs, n := p.registers(s.reading(i), s.sensors[i].broken)
+		for j, v := range regs[:n] {
 			if k := at + j - first; k >= 0 && k < len(out) {
 				out[k] |= v // bits of one register come from several points
 			}
@@ -94,30 +96,51 @@ func (s *Still) bits(table config.Table, address, count uint16) ([]bool, error) 
 	return out, nil
 }
 
-// covers reports whether the device has all these addresses: those between its first and last of the
-// table, but for map 2, which has only the ones in use.
+// covers reports whether the device has all these addresses.
 func (s *Still) covers(table config.Table, address, count uint16) bool {
-	first, last := int(address), int(address)+int(count)
-	low, high := 1<<16, -1
-	used := 0
-	seen := map[int]bool{}
-	for i := range s.points {
-		p := &s.points[i]
-		if p.Table != table {
+	if int(table) >= len(s.areas) {
+		return false
+	}
+	a := &s.areas[table]
+	first, last := int(address)-a.low, int(address)+int(count)-a.low
+	if first < 0 || last > len(a.used) {
+		return false
+	}
+	return s.o.Sensors.Map != strictMap || !slices.Contains(a.used[first:last], false)
+}
+
+// area is the part of a table that a device has: from its first to its last register or bit in use.
+type area struct {
+	low  int
+	used []bool
+}
+
+func areasOf(points []Point) (areas [5]area) {
+	for t := range areas {
+		a := &areas[t]
+		high := 0
+		for i := range points {
+			if p := &points[i]; p.Table == config.Table(t) {
+				if a.used == nil {
+					a.low, a.used = int(p.Address), []bool{}
+				}
+				a.low = min(a.low, int(p.Address))
+				high = max(high, int(p.Address)+p.size())
+			}
+		}
+		if a.used == nil {
 			continue
 		}
-		low, high = min(low, int(p.Address)), max(high, int(p.Address)+p.size())
-		for a := int(p.Address); a < int(p.Address)+p.size(); a++ {
-			if a >= first && a < last && !seen[a] {
-				seen[a] = true
-				used++
+		a.used = make([]bool, high-a.low)
+		for i := range points {
+			for j := range points[i].size() {
+				if points[i].Table == config.Table(t) {
+					a.used[int(points[i].Address)+j-a.low] = true
+				}
 			}
 		}
 	}
-	if s.o.Sensors.Map == 2 {
-		return used == int(count)
-	}
-	return first >= low && last <= high
+	return areas
 }
 
 // Value is what a channel shows now: the reading a perfect decoder would get, in the inside unit. The

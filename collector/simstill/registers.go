@@ -18,6 +18,9 @@ import (
 //	   Unused registers between used ones read as 0.
 const registerMaps = 3
 
+// strictMap is the map whose device refuses registers that are not in use.
+const strictMap = 2
+
 // place is a row of a register map, with one unit for each display.
 type place struct {
 	signal  analysis.Signal

@@ -99,6 +99,7 @@ type sensor struct {
 	offset float64
 	drift  float64 // a month
 	id     uint64
+	second float64 // how far it follows in 1 s: 1 − e^(−1/lag)
 
 	broken, stuck bool
 	stuckAt       float64
@@ -115,6 +116,9 @@ func (s *Still) settleSensors() {
 		c.q = qualities[sig]
 		if sig == analysis.StillVacuum || sig == analysis.StillPressure {
 			c.q.lagS *= o.GaugeLagS
+		}
+		if c.q.lagS > 0 {
+			c.second = -math.Expm1(-1 / c.q.lagS)
 		}
 		c.q.noise *= o.Noise
 		c.q.share *= o.Noise
@@ -133,7 +137,11 @@ func (s *Still) stepSensors(dt float64) {
 			c.feels = v
 			continue
 		}
-		c.feels += (v - c.feels) * -math.Expm1(-dt/c.q.lagS)
+		follow := c.second
+		if dt != 1 {
+			follow = -math.Expm1(-dt / c.q.lagS)
+		}
+		c.feels += (v - c.feels) * follow
 	}
 }
 

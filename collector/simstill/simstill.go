@@ -43,6 +43,7 @@ type Still struct {
 	control  control  // what operator and sequence do
 	sensors  []sensor // parallel to points
 	points   []Point
+	areas    [5]area // by table
 
 	faults  map[Fault]float64
 	effects effects // of the faults, worked out when they change
@@ -72,6 +73,7 @@ func New(o Options, start time.Time) (*Still, error) {
 	s.control.phase = empty
 	s.gas.fillWithAir(s)
 	s.points = layoutOf(o)
+	s.areas = areasOf(s.points)
 	s.sensors = make([]sensor, len(s.points))
 	s.books.energyKWh = o.EnergyKWh
 	s.truth.gasLevel = cleanAirPct

@@ -107,7 +107,10 @@ func (t *tracker) step(s *Still, dt float64) {
 		return
 	}
 	t.runKWh = s.books.energyKWh - s.books.runStartKWh
-	if t.pumpedAt == never && s.control.airOn {
+	switch {
+	case !s.control.airOn:
+		t.levelKPa, t.levelSince = s.gas.kPa, s.sec
+	case t.pumpedAt == never:
 		t.watchPumpDown(s)
 	}
 	if t.boilAt == never {
