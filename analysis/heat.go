@@ -9,7 +9,7 @@ type heat struct {
 	startC float64
 	max    float64 // highest so far, °C
 	maxAt  float64
-	low    float64 // lowest since the set point was reached, °C
+	low    float64 // lowest with the heater at work since the set point was reached, °C
 
 	reached   bool // near the set point, or a first clear maximum
 	reachedAt float64
@@ -82,7 +82,7 @@ func (a *Analyser) followOil(oil float64) {
 			h.rateSum += h.slope * r.dt
 			h.rateTime += r.dt
 		}
-	} else if !a.offLong() {
+	} else if a.heaterOn() == yes || h.risingUntil == r.t {
 		h.low = math.Min(h.low, oil)
 	}
 }
@@ -94,8 +94,10 @@ func (h *heat) onSince(t float64) bool { return h.risingUntil > t+20 }
 // offLong reports that the heating has been off for longer than the thermostat ever paused.
 func (a *Analyser) offLong() bool {
 	h, r := &a.run.heat, &a.r
-	pause := math.Max(240, 1.8*h.longestOff)
-	return r.t-h.lastOn > pause
+	if oil, ok := r.get(sJacket); ok && h.reached && oil < h.low-4 && r.t-h.lastOn > 120 {
+		return true // it has never let the oil get so cool
+	}
+	return r.t-h.lastOn > math.Max(240, 1.8*h.longestOff)
 }
 
 // heatingOver reports that the run's heating has ended for good, and since when. It is the careful

@@ -280,7 +280,7 @@ func (a *Analyser) judgeNotPulled() {
 	cond := v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
-		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
+		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > math.Max(45, 10*a.poll.dt) {
 			cond = true
 		}
 	}
@@ -371,9 +371,18 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
 // uncertainty of p, kPa.
 func (a *Analyser) chargeHolds(p, slack float64) bool {
-	floor, ok := a.floorKPa()
-	return ok && p-slack <= floor+a.tightKPa()
+	if floor, ok := a.floorKPa(); ok {
+		return p-slack <= floor+a.tightKPa()
+	}
+	if usual, ok := median(a.memory.Learned.EndKPa, 3); ok { // this still's own charges, whatever they are
+		return p-slack <= 1.25*usual+1
+	}
+	return p-slack <= unknownFloor
 }
+
+// unknownFloor is what an unknown solvent may hold when it is poured: as much as acetone at 25 °C, kPa
+// (30.8 kPa by the coefficients of Perry's Chemical Engineers' Handbook, 8th ed., table 2-8).
+const unknownFloor = 31
 
 // floorKPa is the highest pressure that the vapour of the charge can hold now, kPa absolute.
 func (a *Analyser) floorKPa() (float64, bool) {
@@ -440,6 +449,9 @@ func (a *Analyser) boilingHolds() bool {
 func (a *Analyser) heatingSince(t float64) bool {
 	r, h := &a.r, &a.run.heat
 	if r.t-t < 10 {
+		return false
+	}
+	if a.heaterOn() == no && h.lastOn < t-180 { // off for longer than an ordinary pause: wait for the heater
 		return false
 	}
 	if r.on(sRunOn) || r.on(sAirOn) {

@@ -88,3 +88,40 @@ func (s Solvent) Cautions() []string {
 	}
 	return append(out, DeferSentence)
 }
+
+// GeneralCautions hold for every solvent and every residue.
+var GeneralCautions = []string{
+	"Residues that heat themselves, nitrocellulose above all, also reactive resins and peroxides, can ignite or explode in a hot pot: know what is in the drum before it is distilled.",
+	"Residue and still bottoms are hazardous waste until the local authority says otherwise.",
+}
+
+// Cautions are those of every part, with what a blend adds, the last one deferring to those who decide.
+func (m Mixture) Cautions() []string {
+	if len(m.Parts) == 0 {
+		return Solvent{}.Cautions()
+	}
+	var out []string
+	for _, p := range m.Parts {
+		c := p.Solvent().Cautions()
+		out = append(out, c[:len(c)-1]...)
+	}
+	if len(m.Parts) > 1 {
+		out = append(out, "The flash point and the flammable limits of a blend are not those of its parts: count with the lowest of them.")
+	}
+	return append(out, DeferSentence)
+}
+
+// LowestAutoignitionC is the lowest published autoignition temperature among the parts, °C; ok is false
+// if it is not known for every part.
+func (m Mixture) LowestAutoignitionC() (tC float64, ok bool) {
+	for i, p := range m.Parts {
+		a := p.Solvent().Hazards().AutoignitionC
+		if a == nil {
+			return 0, false
+		}
+		if i == 0 || *a < tC {
+			tC = *a
+		}
+	}
+	return tC, len(m.Parts) > 0
+}
