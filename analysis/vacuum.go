@@ -133,6 +133,9 @@ func (a *Analyser) stepVacuum() {
 // callVacuum decides since when the ejector ought to be pulling.
 func (a *Analyser) callVacuum() {
 	v, r := &a.run.vac, &a.r
+	if v.called && !v.moved && v.smooth > v.p0+math.Max(1.5, 4*a.pressureSD()) {
+		v.calledAt = math.Max(v.calledAt, r.t) // a hot or freshly poured charge puffs first
+	}
 	if v.called && v.certain {
 		return
 	}
@@ -154,7 +157,7 @@ func (a *Analyser) callVacuum() {
 func (a *Analyser) firstFall() {
 	v, r := &a.run.vac, &a.r
 	least := math.Max(1.2, math.Max(4*a.pressureSD(), 1.2*a.gaugeStep()))
-	if a.run.by != byPressure && v.p0-r.p < least {
+	if v.p0-r.p < least {
 		return
 	}
 	v.moved = true
@@ -280,7 +283,7 @@ func (a *Analyser) judgeNotPulled() {
 	cond := v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
-		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > math.Max(45, 10*a.poll.dt) {
+		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
 			cond = true
 		}
 	}

@@ -79,7 +79,7 @@ func (e *equation) lnPsat(k float64) (lnPa, slope float64) {
 	case antoine: // c: A, B, C of log10(p/unit) = A − B/(C + t), unit in Pa, t in °C
 		d := c[2] + k - zeroCelsiusK
 		return math.Ln10*(c[0]-c[1]/d) + math.Log(c[3]), -math.Ln10 * c[1] / (d * d) * k * k
-	case clausius: // c: Hb/R in K, Tb in K, slope of H: H = Hb·(1 + s·(1 − T/Tb))
+	case clausius: // c: Hb/(z·R) in K, Tb in K, slope of H: H = Hb·(1 + s·(1 − T/Tb))
 		h, tb, s := c[0], c[1], c[2]
 		lnPa = math.Log(101325) + h*((1+s)*(1/tb-1/k)-s/tb*math.Log(k/tb))
 		return lnPa, -h * (1 + s - s*k/tb)

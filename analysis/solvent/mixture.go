@@ -63,7 +63,7 @@ func (m Mixture) Check() error {
 		sum += p.Fraction
 	}
 	if m.Known() && math.Abs(sum-1) > 0.005 {
-		return fmt.Errorf("the parts of the blend sum to %g by volume; they must sum to 1", sum)
+		return fmt.Errorf("the parts of the blend sum to %.4g by volume; they must sum to 1", sum)
 	}
 	return nil
 }
