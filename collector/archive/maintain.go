@@ -25,6 +25,9 @@ import (
 //   - An outlet that has not yet read what goes does not hold it up: it may never come back. What it
 //     lost is counted (Stats) and logged.
 func (a *Archive) Maintain(ctx context.Context) error {
+	if a.lock == nil {
+		return a.explain("maintain", ErrReadOnly)
+	}
 	a.maintain.Lock()
 	defer a.maintain.Unlock()
 	newest, err := a.newest(ctx)

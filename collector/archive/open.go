@@ -210,7 +210,6 @@ func (a *Archive) openWriter(ctx context.Context) error {
 		fresh = true
 	}
 	db, err := sql.Open("sqlite", dataSource(a.path, "rwc",
-		"auto_vacuum(incremental)", // first: it only takes in a file without tables
 		"trusted_schema(off)", "foreign_keys(on)", "temp_store(memory)", "cache_size(-8000)",
 	))
 	if err != nil {
@@ -227,6 +226,12 @@ func (a *Archive) openWriter(ctx context.Context) error {
 	}
 	if err := acceptable(kind, version, true); err != nil {
 		return err
+	}
+	if kind == emptyFile {
+		// Before anything is written, for it only takes in a file without tables.
+		if _, err := a.write.ExecContext(ctx, "PRAGMA auto_vacuum = incremental"); err != nil {
+			return err
+		}
 	}
 	// Only now, when the file is known to be ours to change. FULL syncs the write-ahead file at every
 	// commit: with NORMAL the last commits before a power cut would be missing.

@@ -170,5 +170,13 @@ func create(ctx context.Context, c *sql.Conn) error {
 			return err
 		}
 	}
+	var vacuum int
+	if err := c.QueryRowContext(ctx, "PRAGMA auto_vacuum").Scan(&vacuum); err != nil {
+		return err
+	}
+	if vacuum != 2 { // someone had already written a first page, so the setting did not take
+		_, err := c.ExecContext(ctx, "PRAGMA auto_vacuum = incremental; VACUUM")
+		return err
+	}
 	return nil
 }
