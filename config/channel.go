@@ -2,10 +2,6 @@ package config
 
 import (
 	"slices"
-	"strings"
-	"time"
-
-	"gopkg.in/yaml.v3"
 
 	"luted/analysis"
 )
@@ -20,11 +16,6 @@ type channelFile struct {
 	raw                            []float64
 	span                           []Quantity
 	limits                         limitsFile
-}
-
-type limitsFile struct {
-	low, high, deadband *Quantity
-	on, off             time.Duration
 }
 
 // signalNames are the names with a meaning, in the order of the signal table.
@@ -144,69 +135,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 // numberKeys are the keys of a channel that only a number has.
 var numberKeys = []string{"words", "scale", "offset", "raw", "range", "loop", "unit", "limits"}
 
-// encodingsOf are the encodings that a channel of the dimension may have.
-func encodingsOf(d analysis.Dimension) shape[Encoding] {
-	numbers := []Encoding{Int16, Uint16, Int32, Uint32, Int64, Uint64, Float32, Float64}
-	switch d {
-	case analysis.Switch:
-		// Any encoding is read, so that finish can say what is wrong with it here.
-		return shape[Encoding]{choice(append(numbers, Bool)...).read, choice(Bool).schema}
-	case analysis.Other:
-		return choice(append(numbers, Bool)...)
-	}
-	return choice(numbers...)
-}
-
 const asWant = "say how it holds the value, for instance as: int16 (int16, uint16, int32, uint32, int64, uint64, float32, float64)"
-
-// registerAddress is an address of the protocol.
-var registerAddress = optional(shape[uint16]{
-	func(r *reader, n node) (uint16, bool) {
-		var v int
-		if n.Kind == yaml.ScalarNode && n.ShortTag() == "!!int" && n.Decode(&v) == nil && v > 65535 && v <= 465536 {
-			r.fail(n, "out of range", "write the address itself, 0 to 65535: the register printed as 400011 is holding: 10")
-			return 0, false
-		}
-		return whole[uint16](0, 65535).read(r, n)
-	},
-	func(defs) schema { return schema{"type": "integer", "minimum": 0, "maximum": 65535} },
-})
-
-var notZero = optional(shape[float64]{
-	func(r *reader, n node) (float64, bool) {
-		v, ok := number.read(r, n)
-		if ok && v == 0 {
-			r.fail(n, "every value would be the same", "write a factor that is not 0")
-			return 0, false
-		}
-		return v, ok
-	},
-	func(defs) schema { return schema{"type": "number", "not": schema{"const": 0}} },
-})
-
-// oneSource refuses two registers for one channel. Whether one is needed depends on the still: without a
-// line there is nothing to read.
-func oneSource(names ...string) rule[channelFile] {
-	return rule[channelFile]{
-		func(r *reader, n node, written keys, _ *channelFile) bool {
-			var got []string
-			for _, k := range names {
-				if written.has(k) {
-					got = append(got, k)
-				}
-			}
-			if len(got) < 2 {
-				return true
-			}
-			r.failAt(sub(n.key, got[1]), "", strings.Join(got, " and ")+" contradict each other", "write one of them")
-			return false
-		},
-		func() schema {
-			one := []any{schema{"not": schema{"anyOf": required(names)}}}
-			return schema{"oneOf": append(one, required(names)...)}
-		},
-	}
-}
 
 func unitShape(d analysis.Dimension) shape[Unit] {
 	if d == analysis.Other {
@@ -235,106 +164,15 @@ func otherSignal(s string, d analysis.Dimension) string {
 	return ""
 }
 
-func limitsShape(d analysis.Dimension) shape[limitsFile] {
-	// The delays that stand when none are written keep one noisy reading from calling anybody (common
-	// practice, no source).
-	type l = limitsFile
-	band := d
-	if d == analysis.Temperature {
-		band = TemperatureDifference
-	}
-	return object(defName("limits", d), []field[l]{
-		key("low", optional(quantity(d, anySize)), "alarm below this", func(l *l) **Quantity { return &l.low }),
-		key("high", optional(quantity(d, anySize)), "alarm above this", func(l *l) **Quantity { return &l.high }),
-		key("deadband", optional(quantity(band, notNegative)), "how far back inside before it counts as returned", func(l *l) **Quantity { return &l.deadband }),
-		key("on_delay", duration(0, 24*time.Hour), "how long beyond the limit before it is raised", func(l *l) *time.Duration { return &l.on }).otherwise("5 s"),
-		key("off_delay", duration(0, 24*time.Hour), "how long back inside before it is cleared", func(l *l) *time.Duration { return &l.off }).otherwise("30 s"),
-	}, rule[l]{
-		func(r *reader, n node, written keys, v *l) bool {
-			if !written.has("low") && !written.has("high") {
-				r.failAt(n.key, "", "neither low nor high", "write at least one of them")
-				return false
-			}
-			if written.good("low", "high") && v.low.Inside() >= v.high.Inside() {
-				r.failAt(sub(n.key, "high"), v.high.String(), "not above low, "+v.low.String(), "")
-				return false
-			}
-			if written.good("low", "high", "deadband") && v.deadband.Inside() >= v.high.Inside()-v.low.Inside() {
-				r.failAt(sub(n.key, "deadband"), v.deadband.String(), "as wide as the way from low to high: the alarm could never return", "")
-				return false
-			}
-			return true
-		},
-		func() schema {
-			return schema{"anyOf": required([]string{"low", "high"})}
-		},
-	})
-}
-
-// finish puts together what is written and says what does not fit. The name is not known yet.
+// finish puts together what is written and says what does not fit.
 func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, written keys) bool {
-	ok := true
-	fail := func(key, found, wrong, want string) { r.failAt(sub(n.key, key), found, wrong, want); ok = false }
-	s := &c.Source
-	s.Bit, s.Scale = -1, 1
-	for t, a := range map[Table]*uint16{Coil: c.coil, Discrete: c.discrete, Holding: c.holding, Input: c.input} {
-		if a != nil {
-			s.Table, s.Address = t, *a
-		}
-	}
-	if c.bit != nil {
-		s.Bit = *c.bit
-	}
-	if s.As == Bool && d == analysis.Other {
-		for _, k := range numberKeys {
-			if written.has(k) {
-				fail(k, "", "contradicts as: bool", "true or false has no "+k)
-			}
-		}
-	}
-	if d == analysis.Switch && written.good("as") && s.As != Bool && s.Table != Coil && s.Table != Discrete {
-		fail("as", string(s.As), "a switch is true or false", "write as: bool (true unless 0), or bit: 0")
-	}
-	if s.Table == Coil || s.Table == Discrete || c.bit != nil || s.As == Bool || d == analysis.Switch {
-		s.As, d = Bool, analysis.Switch
-	} else if s.Invert {
-		fail("invert", "", "only a switch can be inverted", "for a number write scale: -1")
-	}
-	if c.scale != nil {
-		s.Scale = *c.scale
-	}
-	s.LowFirst, s.SwapByte = c.words == "low-first", c.bytes == "low-first"
-	registers := s.As.Registers()
-	if written.good("words") && s.As != "" && registers == 1 {
-		fail("words", c.words, string(s.As)+" is one register: there is no order of words", "leave it out")
-	}
-	if int(s.Address)+registers > 65536 {
-		which := "holding"
-		if s.Table == Input {
-			which = "input"
-		}
-		fail(which, itoa(int(s.Address)), string(s.As)+" takes "+itoa(registers)+" registers, and the last address is 65535", "")
-	}
-	if written.good("raw") {
-		s.Raw, s.RawLow, s.RawHigh = true, c.raw[0], c.raw[1]
-		if c.raw[0] == c.raw[1] {
-			fail("raw", "", "both numbers are the same", "write what is read at each end of the range")
-		}
-	}
-	if written.good("range") {
-		a, b := c.span[0], c.span[1]
-		s.Low, s.High = a.Value, b.Value
-		switch {
-		case a.Unit != b.Unit:
-			fail("range", "", "two units, "+a.Unit.Symbol+" and "+b.Unit.Symbol, "write both in one unit")
-		case a.Value == b.Value:
-			fail("range", "", "both values are the same", "write the value at each end")
-		case written.good("unit") && c.Unit != a.Unit:
-			fail("unit", c.Unit.Symbol, "the range is in "+a.Unit.Symbol, "leave out unit, or write the range in it")
-		default:
-			c.Unit = a.Unit
-		}
-	}
+	f := finisher{channelFile: c, written: written, fail: func(key, found, wrong, want string) bool {
+		r.failAt(sub(n.key, key), found, wrong, want)
+		return false
+	}}
+	d, ok := f.source(d)
+	ok = f.encoding() && ok
+	ok = f.ranges() && ok
 	c.Dimension = d
 	switch d {
 	case analysis.Switch:
@@ -346,29 +184,94 @@ func (c *channelFile) finish(r *reader, n node, d analysis.Dimension, written ke
 	return (!written.good("limits") || c.finishLimits(r, n)) && ok
 }
 
-func (c *channelFile) finishLimits(r *reader, n node) bool {
-	l, ok := &c.Limits, true
-	inside := func(q *Quantity, key string) *float64 {
-		if q == nil {
-			return nil
+// finisher looks at the parts of a channel together. fail returns false.
+type finisher struct {
+	*channelFile
+	written keys
+	fail    func(key, found, wrong, want string) bool
+}
+
+// source says where the value is read. A value of one bit makes the channel a switch.
+func (f finisher) source(d analysis.Dimension) (analysis.Dimension, bool) {
+	s, ok := &f.Source, true
+	s.Bit = -1
+	for _, t := range []struct {
+		Table
+		address *uint16
+	}{{Coil, f.coil}, {Discrete, f.discrete}, {Holding, f.holding}, {Input, f.input}} {
+		if t.address != nil {
+			s.Table, s.Address = t.Table, *t.address
 		}
-		if c.Dimension == analysis.Other && q.Unit.Symbol != c.Unit.Symbol {
-			unit := c.Unit.Symbol
-			if unit == "" {
-				r.failAt(sub(n.key, "limits."+key), q.String(), "the channel has no unit", "write the number alone, or give the channel a unit")
-			} else {
-				r.failAt(sub(n.key, "limits."+key), q.String(), "the channel is in "+unit, "write "+Quantity{q.Value, Unit{Symbol: unit}}.String())
+	}
+	if f.bit != nil {
+		s.Bit = *f.bit
+	}
+	bits := s.Table == Coil || s.Table == Discrete
+	if s.As == Bool && d == analysis.Other {
+		for _, k := range numberKeys {
+			if f.written.has(k) {
+				ok = f.fail(k, "", "contradicts as: bool", "true or false has no "+k)
 			}
-			ok = false
 		}
-		v := q.Inside()
-		return &v
 	}
-	l.Low, l.High = inside(c.limits.low, "low"), inside(c.limits.high, "high")
-	if d := inside(c.limits.deadband, "deadband"); d != nil {
-		l.Deadband = *d
+	if d == analysis.Switch && f.written.good("as") && s.As != Bool && !bits {
+		ok = f.fail("as", string(s.As), "a switch is true or false", "write as: bool (true unless 0), or bit: 0")
 	}
-	l.OnDelay, l.OffDelay = c.limits.on, c.limits.off
+	if bits || f.bit != nil || s.As == Bool || d == analysis.Switch {
+		s.As = Bool
+		return analysis.Switch, ok
+	}
+	if s.Invert {
+		ok = f.fail("invert", "", "only a switch can be inverted", "for a number write scale: -1")
+	}
+	return d, ok
+}
+
+// encoding says how the registers hold the value.
+func (f finisher) encoding() bool {
+	s, ok := &f.Source, true
+	s.Scale = 1
+	if f.scale != nil {
+		s.Scale = *f.scale
+	}
+	s.LowFirst, s.SwapByte = f.words == "low-first", f.bytes == "low-first"
+	registers := s.As.Registers()
+	if f.written.good("words") && s.As != "" && registers == 1 {
+		ok = f.fail("words", f.words, string(s.As)+" is one register: there is no order of words", "leave it out")
+	}
+	if int(s.Address)+registers > 65536 {
+		which := "holding"
+		if s.Table == Input {
+			which = "input"
+		}
+		ok = f.fail(which, itoa(int(s.Address)), string(s.As)+" takes "+itoa(registers)+" registers, and the last address is 65535", "")
+	}
+	return ok
+}
+
+// ranges says which values the raw numbers mean.
+func (f finisher) ranges() bool {
+	s, ok := &f.Source, true
+	if f.written.good("raw") {
+		s.Raw, s.RawLow, s.RawHigh = true, f.raw[0], f.raw[1]
+		if f.raw[0] == f.raw[1] {
+			ok = f.fail("raw", "", "both numbers are the same", "write what is read at each end of the range")
+		}
+	}
+	if !f.written.good("range") {
+		return ok
+	}
+	a, b := f.span[0], f.span[1]
+	s.Low, s.High = a.Value, b.Value
+	switch {
+	case a.Unit != b.Unit:
+		return f.fail("range", "", "two units, "+a.Unit.Symbol+" and "+b.Unit.Symbol, "write both in one unit")
+	case a.Value == b.Value:
+		return f.fail("range", "", "both values are the same", "write the value at each end")
+	case f.written.good("unit") && f.Unit != a.Unit:
+		return f.fail("unit", f.Unit.Symbol, "the range is in "+a.Unit.Symbol, "leave out unit, or write the range in it")
+	}
+	f.Unit = a.Unit
 	return ok
 }
 
