@@ -114,8 +114,10 @@ func (d *data) fromAntoine(a Antoine) error {
 	if unit == 0 {
 		unit = mmHgKPa
 	}
-	if !(a.B > 0 && unit > 0) || math.IsInf(a.A+a.B+a.C+unit, 0) || math.IsNaN(a.A+a.C) {
-		return fmt.Errorf("Antoine coefficients A %g, B %g, C %g: B and the unit must be positive", a.A, a.B, a.C)
+	// A is about 6 to 11 in every unit of pressure, B some hundreds to thousands: far outside, the figures
+	// are mistyped, and their difference has no digits left.
+	if !(a.A > 0 && a.A < 30 && a.B > 0 && a.B < 1e5 && unit > 0) || math.IsInf(a.C+unit, 0) || math.IsNaN(a.C) {
+		return fmt.Errorf("Antoine coefficients A %g, B %g, C %g: A must be from 0 to 30, B from 0 to 100 000, the unit positive", a.A, a.B, a.C)
 	}
 	at := func(kPa float64) float64 { return a.B/(a.A-math.Log10(kPa/unit)) - a.C }
 	low, high := a.MinC, a.MaxC

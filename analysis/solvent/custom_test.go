@@ -140,7 +140,7 @@ func TestCustomRefuses(t *testing.T) {
 		{"not a number", Custom{Name: "x", BoilingC: math.NaN(), HeatOfVaporizationKJPerKg: 350}, "NaN °C"},
 		{"Antoine in bar", Custom{Name: "x", MolarMass: 92, Antoine: &Antoine{A: 4.07827, B: 1343.943, C: -53.773}}, "Antoine"},
 		{"Antoine without mass", Custom{Name: "x", Antoine: &Antoine{A: 6.95464, B: 1344.8, C: 219.482}}, "molar mass"},
-		{"Antoine, no B", Custom{Name: "x", MolarMass: 92, Antoine: &Antoine{A: 6.95464, C: 219.482}}, "must be positive"},
+		{"Antoine, no B", Custom{Name: "x", MolarMass: 92, Antoine: &Antoine{A: 6.95464, C: 219.482}}, "B from 0 to"},
 		{"Antoine, range reversed", Custom{Name: "x", MolarMass: 92, Antoine: &Antoine{A: 6.95464, B: 1344.8, C: 219.482, MinC: 100, MaxC: 50}}, "no boiling point between"},
 	} {
 		s, err := NewCustom(tt.c)
