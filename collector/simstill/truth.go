@@ -130,11 +130,11 @@ func (t *tracker) step(s *Still, dt float64) {
 	}
 }
 
-// watchPumpDown: done at nine tenths of the way to what ejector and leak allow, or when the pressure has
-// moved by less than 0.3 kPa in a minute.
+// watchPumpDown: done at nine tenths of the way to what ejector and leak allow, if that is far, or when the
+// pressure has moved by less than 0.3 kPa in a minute.
 func (t *tracker) watchPumpDown(s *Still) {
 	end, _ := s.endPressure()
-	if s.gas.kPa <= end+0.1*(s.air.pressureKPa-end) {
+	if room := s.air.pressureKPa; end < 0.9*room && s.gas.kPa <= end+0.1*(room-end) {
 		t.pumpedAt = s.sec
 		return
 	}
