@@ -208,21 +208,24 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 	return GoodRun, "Nothing was found that matters to the batch."
 }
 
+// longestLag between the start of a run and its vacuum that is believed to be a habit, s.
+const longestLag = 600
+
 // learn takes the figures of a good run into memory.
 func (a *Analyser) learn(s *Summary) {
+	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
+	if lag := v.movedAt - v.calledAt; v.reached && a.run.by != byPressure && lag >= 0 && lag < longestLag && v.reachedAt-v.movedAt < a.withinS() {
+		l.LagS = keep(l.LagS, round(lag)) // a habit, whether or not it raised an alarm the first time
+	}
 	if s.Verdict != GoodRun || s.Open {
 		return
 	}
-	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
 	if s.Vacuum != nil && v.reached && v.certain {
 		if tau, ok := a.tauS(); ok {
 			l.TauS = keep(l.TauS, round(tau))
 			if end, ok := a.endKPa(); ok && v.decay.EndSDKPa() < 1.5 {
 				l.EndKPa = keep(l.EndKPa, round(end))
 			}
-		}
-		if a.run.by != byPressure && v.movedAt >= v.calledAt {
-			l.LagS = keep(l.LagS, round(v.movedAt-v.calledAt))
 		}
 	}
 	if h.rateTime > 300 {

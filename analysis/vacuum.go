@@ -268,7 +268,7 @@ func (a *Analyser) judgeNotPulled() {
 	if !v.certain {
 		grace, lag = 30, 20
 	}
-	if usual, ok := median(a.memory.Learned.LagS, 3); ok {
+	if usual, ok := median(a.memory.Learned.LagS, 2); ok {
 		lag = math.Max(lag/2, 1.5*usual)
 		grace = math.Max(grace/2, 2*usual+5)
 	}
@@ -378,7 +378,7 @@ func (a *Analyser) chargeHolds(p, slack float64) bool {
 		return p-slack <= floor+a.tightKPa()
 	}
 	if usual, ok := median(a.memory.Learned.EndKPa, 3); ok { // this still's own charges, whatever they are
-		return p-slack <= 1.25*usual+1
+		return p-slack <= 1.5*usual+2
 	}
 	return p-slack <= unknownFloor
 }
