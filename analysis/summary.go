@@ -214,8 +214,8 @@ const longestLag = 600
 // learn takes the figures of a good run into memory.
 func (a *Analyser) learn(s *Summary) {
 	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
-	if lag := v.movedAt - v.calledAt; v.reached && a.run.by != byPressure && lag >= 0 && lag < longestLag && v.reachedAt-v.movedAt < a.withinS() {
-		l.LagS = keep(l.LagS, round(lag)) // a habit, whether or not it raised an alarm the first time
+	if v.reached && a.run.by != byPressure && v.lag < longestLag && v.reachedAt-v.movedAt < a.withinS() {
+		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time
 	}
 	if s.Verdict != GoodRun || s.Open {
 		return

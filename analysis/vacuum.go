@@ -11,6 +11,7 @@ type vacuum struct {
 	called   bool    // the ejector ought to be pulling
 	calledAt float64 // s
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
+	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0       float64 // pressure at rest before, kPa absolute
 
 	smooth  float64 // the last few seconds, kPa
@@ -147,6 +148,9 @@ func (a *Analyser) callVacuum() {
 	case a.run.by == byPressure, a.run.by == byRunSwitch:
 		v.called, v.certain, v.calledAt = true, true, a.run.start
 	case v.moved:
+		if v.called {
+			v.lag = v.movedAt - v.calledAt
+		}
 		v.called, v.certain, v.calledAt = true, true, v.movedAt
 	case !v.called:
 		v.called, v.calledAt = true, a.run.start
@@ -164,6 +168,7 @@ func (a *Analyser) firstFall() {
 	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
 	if a.run.by != byPressure {
 		v.movedAt = r.t - r.dt
+		v.lag = math.Max(0, v.movedAt-v.calledAt)
 	}
 }
 

@@ -74,39 +74,6 @@ type mark struct {
 	choked bool
 }
 
-// run is readings equal to each other, summed.
-type run struct {
-	m      float64    // readings
-	p      float64    // the first of them
-	x      [3]float64 // Σ (1, L, J)
-	t      float64    // Σ (t − t0)
-	y      float64    // Σ (p − p0)
-	inside float64    // Σ over the readings of the weight that the run's common error has in J there
-	weight float64    // weight of that error in J beyond the run, but for the half interval still to come
-}
-
-// sums are over closed runs, one row x = (1, L, J), y each.
-type sums struct {
-	rows float64
-	xx   [3][3]float64
-	xy   [3]float64
-	yy   float64
-	x    [3]float64 // Σx, so far: C
-
-	t, tt, ty float64 // of the time, for a straight line
-
-	// The error of one row enters Σ x·(y − x·β) with the factor x·(1 − a·κ) − a·W·(T − C), T the final
-	// Σx: κ its own part of its own integral, W that in all later ones. With n = W·C − κ·x this is
-	// x + a·(n − W·T); these are the sums of products of its parts.
-	xn, nn [3][3]float64
-	wx, wn [3]float64
-	w, ww  float64
-
-	kappa  float64 // Σκ: covariance of J and y, in σ²
-	varJ   float64 // ΣVar(J), in σ²
-	varOld float64 // ΣW²: variance of J from closed runs, in σ²
-}
-
 // Reset forgets the readings.
 func (f *PumpDownFit) Reset() {
 	*f = PumpDownFit{
@@ -123,12 +90,19 @@ func (f *PumpDownFit) base() float64 {
 	return f.p0
 }
 
-// psi is the flow of a leak at pressure p as a share of the choked flow, and its slope per kPa.
-func (f *PumpDownFit) psi(pKPa float64) (share, slope float64) {
+// psi is the flow of a leak at pressure p as a share of the choked flow: 1 in the plain form.
+func (f *PumpDownFit) psi(pKPa float64) float64 {
 	if !(f.SurroundingsKPa > 0) {
-		return 1, 0
+		return 1
 	}
-	return relativeFlow(pKPa / f.SurroundingsKPa), relativeFlowSlope(pKPa/f.SurroundingsKPa) / f.SurroundingsKPa
+	return relativeFlow(pKPa / f.SurroundingsKPa)
+}
+
+func (f *PumpDownFit) gaugeStep() float64 {
+	if f.StepKPa > 0 {
+		return f.StepKPa
+	}
+	return f.step.Step()
 }
 
 // N is the number of readings added.
@@ -144,7 +118,7 @@ func (f *PumpDownFit) Add(tS, pKPa float64) {
 	if f.n == 0 {
 		f.t0, f.p0, f.t, f.p = tS, pKPa, tS, pKPa
 		f.run.p = pKPa
-		f.flow, _ = f.psi(pKPa)
+		f.flow = f.psi(pKPa)
 		f.mark.t = tS
 	}
 	h := tS - f.t
@@ -155,7 +129,7 @@ func (f *PumpDownFit) Add(tS, pKPa float64) {
 	} else if f.n > 0 {
 		f.run.weight += half
 	}
-	flow, _ := f.psi(pKPa)
+	flow := f.psi(pKPa)
 	f.now.leak += h * (f.flow + flow) / 2
 	f.now.area += h * ((f.p+pKPa)/2 - f.base())
 	f.sumH += h
@@ -172,212 +146,4 @@ func (f *PumpDownFit) Add(tS, pKPa float64) {
 	f.run.x[2] += f.now.area
 	f.run.y += pKPa - f.p0
 	f.run.inside += f.run.weight + h/2
-}
-
-// close adds a run as a row; last is the weight of its last reading in all later integrals.
-func (s *sums) close(r *run, last float64) {
-	x := [3]float64{1, r.x[1] / r.m, r.x[2] / r.m}
-	y, kappa, w := r.y/r.m, r.inside/r.m, r.weight+last
-	var n [3]float64
-	for i := range 3 {
-		s.x[i] += x[i]
-		n[i] = w*s.x[i] - kappa*x[i]
-	}
-	for i := range 3 {
-		for j := range 3 {
-			s.xx[i][j] += x[i] * x[j]
-			s.xn[i][j] += x[i] * n[j]
-			s.nn[i][j] += n[i] * n[j]
-		}
-		s.xy[i] += x[i] * y
-		s.wx[i] += w * x[i]
-		s.wn[i] += w * n[i]
-	}
-	t := r.t / r.m
-	s.t += t
-	s.tt += t * t
-	s.ty += t * y
-	s.yy += y * y
-	s.rows++
-	s.w += w
-	s.ww += w * w
-	s.kappa += kappa
-	s.varJ += s.varOld + kappa*kappa
-	s.varOld += w * w
-}
-
-// influence is the covariance of Σ x·(y − x·β) in units of σ², for the slope a.
-func (s *sums) influence(a float64) (out [3][3]float64) {
-	t := &s.x
-	for i := range 3 {
-		for j := range 3 {
-			out[i][j] = s.xx[i][j] +
-				a*(s.xn[i][j]+s.xn[j][i]-s.wx[i]*t[j]-s.wx[j]*t[i]) +
-				a*a*(s.nn[i][j]-s.wn[i]*t[j]-s.wn[j]*t[i]+s.ww*t[i]*t[j])
-		}
-	}
-	return out
-}
-
-// residual is Σ (y − x·β)².
-func (s *sums) residual(beta [3]float64) float64 {
-	r := s.yy
-	for i := range 3 {
-		r -= 2 * beta[i] * s.xy[i]
-		for j := range 3 {
-			r += beta[i] * beta[j] * s.xx[i][j]
-		}
-	}
-	return r
-}
-
-// Decay returns the fit so far. ErrTooFew: fewer than 5 readings. ErrNotIdentifiable: see there;
-// the forecast holds all the same.
-func (f *PumpDownFit) Decay() (Decay, error) {
-	if f.n < 5 {
-		return Decay{}, ErrTooFew
-	}
-	s := f.sums
-	s.close(&f.run, 0) // the latest error is in no later integral
-	if s.rows < 5 {
-		return f.line(&s)
-	}
-	var (
-		beta     [3]float64 // c, q, a; in the plain form q is b less a·p0
-		inverse  [3][3]float64
-		score    [3][3]float64
-		variance float64
-		widen    float64
-	)
-	for range 3 { // the noise decides the correction, the residuals decide the noise
-		g, r := s.xx, s.xy
-		g[2][2] -= variance * s.varJ
-		r[2] -= variance * s.kappa
-		var ok bool
-		if inverse, ok = invertSymmetric(g); !ok {
-			return f.line(&s)
-		}
-		beta = apply(inverse, r)
-		a := beta[2]
-		score = s.influence(a)
-		// E[Σu²] = σ²·(Σ(1 − 2a·κ + a²·Var J) − tr(G⁻¹·S)).
-		free := s.rows - 2*a*s.kappa + a*a*s.varJ - traceProduct(inverse, score)
-		if !(free > 0.5) {
-			return f.line(&s)
-		}
-		variance, widen = f.noise(s.residual(beta), free)
-	}
-	c, q, a := beta[0], beta[1], beta[2]
-	// The trapezoids under an exponential are its integral times a constant. So p∞ = −q/a is exact for
-	// even sampling, and the rate k follows from −a = (2/h)·tanh(h·k/2).
-	h := math.Sqrt(f.cube / f.sumH)
-	half := -a * h / 2
-	if math.Abs(half) > 0.95 { // readings further apart than 3.6 τ
-		return f.line(&s)
-	}
-	stretch := 1.0
-	if half != 0 {
-		stretch = math.Atanh(half) / half
-	}
-	// fall = −(a·(start − base) + q·ψ(p∞)), as if the leak flowed as it will at the end.
-	share, slope, endQ, endA := 1.0, 0.0, 0.0, 0.0
-	if f.SurroundingsKPa > 0 && a < 0 {
-		share, slope = f.psi(f.leakEnd(q, a))
-		hold := 1 + q*slope/a
-		endQ, endA = -share/a/hold, q*share/(a*a)/hold
-	}
-	at := f.mark.at
-	over := f.p0 - f.base() + c + q*at.leak + a*at.area
-	d := Decay{
-		OriginS: f.mark.t, StartKPa: f.base() + over, FallKPaPerS: -(a*over + q*share) * stretch, RatePerS: -a * stretch,
-		NoiseKPa: math.Sqrt(variance), N: f.n, LastS: f.t,
-	}
-	// Gradients of (start, fall, rate) over (c, q, a).
-	d.Cov = sandwich([3][3]float64{
-		{1, at.leak, at.area},
-		{-a * stretch, -(a*at.leak + share + q*slope*endQ) * stretch, -(over + a*at.area + q*slope*endA) * stretch},
-		{0, 0, -1 / (1 - half*half)},
-	}, sandwich(inverse, score))
-	for i := range 3 {
-		for j := range 3 {
-			d.Cov[i][j] *= variance * widen
-		}
-	}
-	d.Cov[0][0] += roundingVariance(f.gaugeStep())
-	if !d.finite() {
-		return f.line(&s)
-	}
-	return d, d.level()
-}
-
-// leakEnd is the pressure at which a leak of q·ψ (kPa/s) and a pump of rate −a are even. It is unique, for
-// the leak falls and the pumping grows with the pressure.
-func (f *PumpDownFit) leakEnd(q, a float64) float64 {
-	low, high := f.TightKPa-q/a, f.SurroundingsKPa
-	if low <= CriticalRatio*f.SurroundingsKPa || low <= f.TightKPa {
-		return low // choked
-	}
-	low = CriticalRatio * f.SurroundingsKPa
-	for range 30 {
-		mid := (low + high) / 2
-		if share, _ := f.psi(mid); mid-f.TightKPa+q/a*share < 0 {
-			low = mid
-		} else {
-			high = mid
-		}
-		if high-low < 1e-3 {
-			break
-		}
-	}
-	return (low + high) / 2
-}
-
-// line is the straight line through the readings, for when no curve can be told. A pump-down lies above
-// its tangent, so as a forecast it is the hopeful one.
-func (f *PumpDownFit) line(s *sums) (Decay, error) {
-	d := Decay{OriginS: f.t0, N: f.n, LastS: f.t}
-	s0, s1, s2 := s.rows, s.t, s.tt
-	det := s0*s2 - s1*s1
-	if s.rows < 3 || !(det > 1e-12*s0*s2) {
-		// The gauge has made one step or none: the line from the first reading to the latest.
-		variance, _ := f.noise(0, 1)
-		span := f.t - f.t0
-		d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0, (f.p0-f.p)/span, math.Sqrt(variance)
-		d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance, 2*variance/(span*span), variance/span
-		d.Cov[1][0] = d.Cov[0][1]
-		return d, ErrNotIdentifiable
-	}
-	c := (s2*s.xy[0] - s1*s.ty) / det
-	b := (s0*s.ty - s1*s.xy[0]) / det
-	variance, widen := f.noise(s.yy-c*s.xy[0]-b*s.ty, max(s.rows-2, 0.5))
-	d.StartKPa, d.FallKPaPerS, d.NoiseKPa = f.p0+c, -b, math.Sqrt(variance)
-	variance *= widen
-	d.Cov[0][0], d.Cov[1][1], d.Cov[0][1] = variance*s2/det, variance*s0/det, variance*s1/det
-	d.Cov[1][0] = d.Cov[0][1]
-	if !d.finite() {
-		return Decay{}, ErrTooFew
-	}
-	return d, ErrNotIdentifiable
-}
-
-func (d Decay) finite() bool {
-	s := d.StartKPa + d.FallKPaPerS + d.RatePerS + d.NoiseKPa
-	for i := range 3 {
-		for j := range 3 {
-			s += d.Cov[i][j]
-		}
-	}
-	return !math.IsNaN(s) && !math.IsInf(s, 0)
-}
-
-// noise is noiseVariance of this gauge.
-func (f *PumpDownFit) noise(rss, free float64) (variance, widen float64) {
-	return noiseVariance(rss, free, f.RestNoiseKPa, f.gaugeStep())
-}
-
-func (f *PumpDownFit) gaugeStep() float64 {
-	if f.StepKPa > 0 {
-		return f.StepKPa
-	}
-	return f.step.Step()
 }

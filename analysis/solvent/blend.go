@@ -125,7 +125,7 @@ func (b *blend) ln(l line, k float64) (lnPa, slope float64, ok bool) {
 	return b.lnBubble(k)
 }
 
-// solve finds the temperature at which the line is at lnPa, by Newton's method on 1/T.
+// solve finds the temperature at which the line is at lnPa.
 func (b *blend) solve(lnPa float64, l line) (k float64, ok bool) {
 	lowK, highK := b.rangeK()
 	if l == wet {
@@ -139,24 +139,8 @@ func (b *blend) solve(lnPa float64, l line) (k float64, ok bool) {
 	case lnPa > atHigh:
 		return highK, false
 	}
-	low, high := 1/highK, 1/lowK
-	u := low + (high-low)*(atHigh-lnPa)/(atHigh-atLow)
-	for range 60 {
-		v, slope, _ := b.ln(l, 1/u)
-		v -= lnPa
-		if v > 0 {
-			low = u
-		} else {
-			high = u
-		}
-		next := u - v/slope
-		if !(next > low && next < high) {
-			next = (low + high) / 2
-		}
-		if math.Abs(next-u) <= 1e-13*u {
-			return 1 / next, true
-		}
-		u = next
-	}
-	return 1 / u, true
+	return bracket{lowK, highK, atLow, atHigh}.solve(lnPa, func(k float64) (float64, float64) {
+		v, slope, _ := b.ln(l, k)
+		return v, slope
+	}), true
 }

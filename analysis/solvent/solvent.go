@@ -112,7 +112,7 @@ func (s Solvent) BoilingC(pKPa float64) (tC float64, ok bool) {
 	return k - zeroCelsiusK, ok
 }
 
-// boilingK solves ln psat(T) = lnPa by Newton's method on 1/T, in which the logarithm is nearly straight.
+// boilingK solves ln psat(T) = lnPa.
 func (d *data) boilingK(lnPa float64) (k float64, ok bool) {
 	switch {
 	case lnPa < d.lnLow:
@@ -120,26 +120,36 @@ func (d *data) boilingK(lnPa float64) (k float64, ok bool) {
 	case lnPa > d.lnHigh:
 		return d.psat.maxK, false
 	}
-	low, high := 1/d.psat.maxK, 1/d.psat.minK
-	u := low + (high-low)*(d.lnHigh-lnPa)/(d.lnHigh-d.lnLow)
-	for range 50 {
-		f, slope := d.psat.lnPsat(1 / u)
-		f -= lnPa
-		if f > 0 {
+	span := bracket{d.psat.minK, d.psat.maxK, d.lnLow, d.lnHigh}
+	return span.solve(lnPa, func(k float64) (float64, float64) { return d.psat.lnPsat(k) }), true
+}
+
+// bracket is a range of temperature and the logarithms of the pressure at its ends.
+type bracket struct{ lowK, highK, lnLow, lnHigh float64 }
+
+// solve finds the temperature at which f, a rising logarithm of pressure with its derivative over 1/T, is
+// lnPa, by Newton's method on 1/T, in which it is nearly straight; a step out of the bracket is halved.
+func (b bracket) solve(lnPa float64, f func(k float64) (ln, slope float64)) (k float64) {
+	low, high := 1/b.highK, 1/b.lowK
+	u := low + (high-low)*(b.lnHigh-lnPa)/(b.lnHigh-b.lnLow)
+	for range 60 {
+		v, slope := f(1 / u)
+		v -= lnPa
+		if v > 0 {
 			low = u // too hot: 1/T must grow
 		} else {
 			high = u
 		}
-		next := u - f/slope
+		next := u - v/slope
 		if !(next > low && next < high) {
 			next = (low + high) / 2
 		}
 		if math.Abs(next-u) <= 1e-13*u {
-			return 1 / next, true
+			return 1 / next
 		}
 		u = next
 	}
-	return 1 / u, true
+	return 1 / u
 }
 
 // HeatOfVaporizationKJPerKg is the heat in kJ/kg that boils off the pure liquid at tC.
