@@ -109,3 +109,9 @@ func busLink(t testing.TB, b *bus, timeout time.Duration) *Link {
 	}
 	return l
 }
+
+// pipePair is a port in memory and the wire's other end.
+func pipePair() (memoryPort, net.Conn) {
+	near, far := net.Pipe()
+	return memoryPort{near}, far
+}

@@ -80,7 +80,10 @@ func openSerial(line *config.Line) (conn, error) {
 	case "odd":
 		c.Parity = "O"
 	}
-	port, err := serial.Open(&c)
+	port, err := serial.Port(nil), descriptorsLeft()
+	if err == nil {
+		port, err = serial.Open(&c)
+	}
 	if err != nil {
 		return nil, &os.PathError{Op: "open serial port", Path: line.Serial, Err: err}
 	}
@@ -113,12 +116,6 @@ func newPort(device io.ReadWriteCloser) *port {
 // run hands over what the port receives. It ends with Close, or when the port fails; then Read says why.
 func (p *port) run() {
 	defer p.far.Close()
-	defer func() {
-		// The library keeps file descriptors in a set of 1024 bits without checking.
-		if r := recover(); r != nil {
-			p.fail(fmt.Errorf("serial port: %v", r))
-		}
-	}()
 	var buf [bufferSize]byte
 	for {
 		select {

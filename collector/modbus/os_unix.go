@@ -3,7 +3,9 @@
 package modbus
 
 import (
+	"fmt"
 	"io"
+	"os"
 	"syscall"
 )
 
@@ -41,4 +43,19 @@ func peeker(c conn) func() (int, error) {
 		}
 		return n, nil
 	}
+}
+
+// descriptorsLeft refuses to open a serial port whose file descriptor would be near 1024 or above. The
+// serial library waits with select and a set of 1024 bits, and does not check: the kernel would
+// write past its end.
+func descriptorsLeft() error {
+	f, err := os.Open(os.DevNull)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if fd := f.Fd(); fd >= 1000 {
+		return fmt.Errorf("%d files and connections are open; a serial port must be among the first 1000", fd)
+	}
+	return nil
 }
