@@ -214,7 +214,7 @@ const longestLag = 600
 // learn takes the figures of a good run into memory.
 func (a *Analyser) learn(s *Summary) {
 	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
-	if v.reached && a.run.by != byPressure && v.lag < longestLag && v.reachedAt-v.movedAt < a.withinS() {
+	if v.lowest < 0.5*v.p0 && a.run.by != byPressure && v.lag < longestLag {
 		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time
 	}
 	if s.Verdict != GoodRun || s.Open {

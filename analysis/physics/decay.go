@@ -120,7 +120,7 @@ func (d Decay) ChanceBelow(targetKPa, deadlineS float64) float64 {
 	// Given the rate the curve is linear in the other two, so the forecast is normal there; mix over the
 	// rate on a grid out to 4 standard deviations. Within a cell of the grid the forecast moves; that
 	// counts as a uniform spread, or the mixture would be a staircase.
-	const cells, reach = 40, 4.0
+	const cells, reach = 24, 4.0
 	t := deadlineS - d.OriginS
 	sdRate := math.Sqrt(max(d.Cov[2][2], 0))
 	low, high := max(-reach*sdRate, -d.RatePerS), reach*sdRate
@@ -129,19 +129,23 @@ func (d Decay) ChanceBelow(targetKPa, deadlineS float64) float64 {
 		return normalBelow(targetKPa-mean, sd)
 	}
 	step := (high - low) / cells
-	edge, _ := d.given(d.RatePerS+low, t)
+	before, _ := d.given(d.RatePerS+low, t)
+	mean, sd := d.given(d.RatePerS+low+step/2, t)
 	var chance, total float64
 	for i := range cells {
 		u := low + (float64(i)+0.5)*step
-		mean, sd := d.given(d.RatePerS+u, t)
-		next, _ := d.given(d.RatePerS+u+step/2, t)
-		if spread := (next - edge) / math.Sqrt(12); !math.IsNaN(spread) && !math.IsInf(spread, 0) {
-			sd = math.Hypot(sd, spread)
+		next, nextSD := d.given(d.RatePerS+u+step, t)
+		spread := (next - before) / 2 / math.Sqrt(12)
+		if i == 0 {
+			spread *= 4. / 3 // from the edge of the grid, one and a half cells
 		}
-		edge = next
+		if math.IsNaN(spread) || math.IsInf(spread, 0) {
+			spread = 0
+		}
 		w := math.Exp(-u*u/(2*sdRate*sdRate)) / max(d.RatePerS+u, slowestRate)
-		chance += w * normalBelow(targetKPa-mean, sd)
+		chance += w * normalBelow(targetKPa-mean, math.Hypot(sd, spread))
 		total += w
+		before, mean, sd = mean, next, nextSD
 	}
 	return min(max(chance/total, 0), 1)
 }

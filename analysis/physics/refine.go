@@ -12,6 +12,9 @@ import "math"
 // less information than their number; the covariance is widened by (1 + r)/(1 − r), r their correlation
 // from one to the next, when r is larger than chance explains.
 //
+// It knows the plain form only: with a leak, begin the window when the pressure has fallen to CriticalRatio
+// of the surroundings, from where on the curve is an exponential (see PumpDownFit).
+//
 // ErrTooFew: fewer than 5 different readings. ErrNotIdentifiable: see there; the forecast holds all the same.
 func RefineExponential(w *Window, from Decay) (Decay, error) {
 	c := curve{window: w, n: w.len()}
