@@ -202,7 +202,7 @@ func TestPumpDownFitNotIdentifiable(t *testing.T) {
 		{"straight fall", func(t float64) float64 { return 101 - 0.5*t }, 0.1, 30, 0.5, 1},
 		{"ever faster", func(t float64) float64 { return 101 - 0.01*t*t }, 0.1, 30, 0.9, 1},
 		{"rising", func(t float64) float64 { return 50 + 0.3*t }, 0.3, 40, 0, 0.001},
-		{"too little curve yet", func(t float64) float64 { return 20 + 81*math.Exp(-t/90) }, 0.5, 8, 0.05, 1},
+		{"too little curve yet", func(t float64) float64 { return 20 + 81*math.Exp(-t/90) }, 0.5, 8, 0.01, 1},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			// A rate two standard deviations above zero by chance is one case in forty.
