@@ -25,7 +25,7 @@ func dimensions() []analysis.Dimension {
 
 // FuzzQuantity: what is read, written and read again is the same, to the last bit; what is refused says why.
 func FuzzQuantity(f *testing.F) {
-	for _, s := range []string{"25 inHg", "-40 °C", "1e309 kPa", "60 L", "300 °F", "1,5 L", "\u22123 K", "5e-324 bar", "15 kPa abs", "0.1 %LEL", "7", "-0 W", "3 rpm"} {
+	for _, s := range []string{"25 inHg", "-40 °C", "1e309 kPa", "60 L", "300 °F", "1,5 L", "\u22123 K", "5e-324 bar", "15 kPa abs", "0.1 %LEL", "7", "-0 W", "3 rpm", "20 1/min"} {
 		f.Add(s)
 	}
 	all := dimensions()

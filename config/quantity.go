@@ -76,7 +76,7 @@ func splitNumber(s string) (v float64, rest string, err *quantityError) {
 	if strings.HasPrefix(rest, ",") {
 		return 0, "", &quantityError{s, "a comma in the number", "write a decimal point and no digit grouping"}
 	}
-	if rest != "" && rest[0] >= '0' && rest[0] <= '9' {
+	if rest != "" && rest[0] >= '0' && rest[0] <= '9' && !strings.HasPrefix(rest, per) {
 		return 0, "", &quantityError{s, "two numbers", "write one, without spaces between the digits"}
 	}
 	return v, rest, nil

@@ -20,6 +20,7 @@ func TestParseQuantityRefuses(t *testing.T) {
 		{"L", analysis.Volume, "no number", ""},
 		{"", analysis.Volume, "no number", ""},
 		{"1,5 L", analysis.Volume, "a comma in the number", "1,5 is one and a half here and fifteen there"},
+		{"1 1/2 gal", analysis.Volume, `no unit "1/2 gal"`, "a fraction is not read as something else"},
 		{"1 500 L", analysis.Volume, "two numbers", ""},
 		{"0x10 L", analysis.Volume, `no unit "x10 L"`, "hexadecimal is for programs"},
 		{"inf L", analysis.Volume, "no number", ""},
@@ -49,6 +50,7 @@ func TestParseQuantitySpellings(t *testing.T) {
 		{"1e-9 kPa", analysis.Vacuum, "1e-09 kPa"},
 		{"10 %", analysis.Percent, "10 %"},
 		{"5.5", analysis.Other, "5.5"},
+		{"20 1/min", analysis.Other, "20 1/min"},
 	} {
 		q, err := ParseQuantity(tt.written, tt.d)
 		if err != nil || q.String() != tt.want {

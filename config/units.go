@@ -32,7 +32,7 @@ func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
 	switch d {
 	case analysis.Other:
 		if wrong := notUnit(s); wrong != "" {
-			return Unit{}, &quantityError{symbol, wrong, "write letters, for instance bar or rpm"}
+			return Unit{}, &quantityError{symbol, wrong, "write letters, for instance bar or 1/min"}
 		}
 		return Unit{Symbol: s, Dimension: d}, nil
 	case analysis.Switch:
@@ -59,6 +59,9 @@ func parseUnit(symbol string, d analysis.Dimension) (Unit, *quantityError) {
 	return Unit{}, &quantityError{"", fmt.Sprintf("no unit %s", quote(s)), oneOf(s, spellings(rows), commonUnits(d)...)}
 }
 
+// per begins a unit such as 1/min.
+const per = "1/"
+
 // notUnit says why a text cannot be a unit of our own choosing: it stands after a number and between
 // brackets in the heading of a recording, and has to be found again there.
 func notUnit(s string) string {
@@ -69,7 +72,7 @@ func notUnit(s string) string {
 		return "a unit of more than 64 letters"
 	}
 	for i, c := range s {
-		if i == 0 && (c == '-' || c == '+' || c == '.' || c == ',' || c == '\u2212' || (c >= '0' && c <= '9')) {
+		if i == 0 && (c == '-' || c == '+' || c == '.' || c == ',' || c == '\u2212' || (c >= '0' && c <= '9' && !strings.HasPrefix(s, per))) {
 			return "a unit cannot begin like a number"
 		}
 		if !strconv.IsPrint(c) {

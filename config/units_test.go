@@ -117,6 +117,7 @@ func TestParseUnitSpellings(t *testing.T) {
 		{"l", analysis.Volume, "L"},
 		{"% LEL", analysis.Percent, "%LEL"},
 		{" rpm ", analysis.Other, "rpm"},
+		{"1/min", analysis.Other, "1/min"},
 		{"", analysis.Switch, ""},
 	} {
 		u, err := ParseUnit(tt.written, tt.d)
