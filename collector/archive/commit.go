@@ -123,12 +123,21 @@ func (t *tx) pending(scans []Scan) (map[string]*pending, error) {
 }
 
 // direct collects scans of a large batch (an import, a history) and seals each full segment at once,
-// which is ten times cheaper than storing them as rows first.
+// without storing them as rows first.
 func (t *tx) direct(still string, p *pending, s analysis.Scan) error {
+	if len(p.block) > 0 && s.At.Sub(p.block[0].At) >= sealSpan {
+		if err := t.sealBlock(still, p); err != nil {
+			return err
+		}
+	}
 	p.block = append(p.block, s)
-	if len(p.block) < t.a.o.segmentScans {
+	if len(p.block) < t.a.o.segmentScans && p.direct > 0 {
 		return nil
 	}
+	return t.sealBlock(still, p)
+}
+
+func (t *tx) sealBlock(still string, p *pending) error {
 	piece, err := newPiece(p.state.id, p.state.layout, p.layout, p.block)
 	if err != nil {
 		return refuse("scans of %s: %w", still, err)

@@ -102,8 +102,17 @@ func (c Column) check() error {
 	if strings.ContainsAny(c.Unit, "[]") || !printable(c.Unit) || strings.TrimSpace(c.Unit) != c.Unit {
 		return fmt.Errorf("%q cannot be a unit in a recording's header", c.Unit)
 	}
-	_, err := config.ParseUnit(c.Unit, c.Dimension)
+	_, err := c.unit()
 	return err
+}
+
+// unit is the recorded unit. Of an Other channel any text is one, also if the configuration would not
+// take it: a recording may come from anywhere.
+func (c Column) unit() (config.Unit, error) {
+	if c.Dimension == analysis.Other {
+		return config.Unit{Symbol: c.Unit, Dimension: analysis.Other}, nil
+	}
+	return config.ParseUnit(c.Unit, c.Dimension)
 }
 
 func checkName(name string) error {
@@ -235,7 +244,7 @@ func (a *Archive) Stills(ctx context.Context) ([]string, error) {
 func (l Layout) units() ([]config.Unit, error) {
 	units := make([]config.Unit, len(l.Columns))
 	for i, c := range l.Columns {
-		u, err := config.ParseUnit(c.Unit, c.Dimension)
+		u, err := c.unit()
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", c.Name, err)
 		}

@@ -117,10 +117,10 @@ func (a *Archive) dropLarge(ctx context.Context, newest int64) error {
 		}
 		// Once over, go well under, or the next segment would start it all again.
 		limit = a.o.MaxSize - a.o.MaxSize/20
-		gs, err := a.goners(ctx, newest, newest-int64(protect), dropStep)
+		gs, err := a.goners(ctx, newest+1, newest-int64(protect), dropStep)
 		if err == nil && len(gs) == 0 {
 			// Nothing else is left: now those that recovery would have liked to have.
-			gs, err = a.goners(ctx, newest, newest, dropStep)
+			gs, err = a.goners(ctx, newest+1, newest+1, dropStep)
 		}
 		if err != nil {
 			return err

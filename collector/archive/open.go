@@ -47,6 +47,8 @@ type Archive struct {
 	log  *slog.Logger
 	lock *lock // nil: opened for reading only
 
+	keepAside int
+
 	read *sql.DB // several connections that cannot write
 
 	mu       sync.Mutex // guards the writing connection and what it knows
@@ -150,7 +152,7 @@ func newArchive(path string, o Options) (*Archive, error) {
 	if o.checkpointPages == 0 {
 		o.checkpointPages = 1000
 	}
-	return &Archive{path: abs, o: o, log: log, news: make(chan struct{}), stmts: map[string]*sql.Stmt{}}, nil
+	return &Archive{path: abs, keepAside: keepAside, o: o, log: log, news: make(chan struct{}), stmts: map[string]*sql.Stmt{}}, nil
 }
 
 // looksLikeDatabase refuses a file that is clearly something else before SQLite touches it.

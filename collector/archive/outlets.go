@@ -147,7 +147,7 @@ func (a *Archive) SetAside(ctx context.Context, outlet string, item Aside) error
 		if err := t.exec("INSERT INTO outlet (name, aside) VALUES (?, 1) ON CONFLICT (name) DO UPDATE SET aside = aside + 1", outlet); err != nil {
 			return err
 		}
-		return t.exec("DELETE FROM aside WHERE outlet = ? AND id <= (SELECT id FROM aside WHERE outlet = ? ORDER BY id DESC LIMIT 1 OFFSET ?)", outlet, outlet, keepAside)
+		return t.exec("DELETE FROM aside WHERE outlet = ? AND id <= (SELECT id FROM aside WHERE outlet = ? ORDER BY id DESC LIMIT 1 OFFSET ?)", outlet, outlet, a.keepAside)
 	})
 }
 
@@ -161,7 +161,7 @@ func orNothing(err error) error {
 // SetAsides lists what an outlet has set aside, newest first, at most limit (zero: all that are kept).
 func (a *Archive) SetAsides(ctx context.Context, outlet string, limit int) ([]Aside, error) {
 	if limit <= 0 {
-		limit = keepAside
+		limit = a.keepAside
 	}
 	rows, err := a.read.QueryContext(ctx, "SELECT id, at, still, scan, seq, item, reason FROM aside WHERE outlet = ? ORDER BY id DESC LIMIT ?", outlet, limit)
 	if err != nil {

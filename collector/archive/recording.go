@@ -113,12 +113,12 @@ func parseHeading(cell string) (Column, config.Unit, error) {
 	if err := checkName(name); err != nil {
 		return Column{}, config.Unit{}, err
 	}
-	d := analysis.NewChannel(name).Dimension
-	u, err := config.ParseUnit(unit, d)
+	c := Column{Name: name, Dimension: analysis.NewChannel(name).Dimension, Unit: unit}
+	u, err := c.unit()
 	if err != nil {
 		return Column{}, config.Unit{}, fmt.Errorf("%s: %w", name, err)
 	}
-	c := Column{Name: name, Dimension: d, Unit: u.Symbol}
+	c.Unit = u.Symbol // one spelling of each
 	return c, u, c.check()
 }
 

@@ -12,7 +12,6 @@ import (
 	"pgregory.net/rapid"
 
 	"luted/analysis"
-	"luted/config"
 )
 
 func readRecording(t testing.TB, text string) (Layout, []analysis.Scan, error) {
@@ -185,24 +184,16 @@ func anyLayout(t *rapid.T) Layout {
 	var l Layout
 	for _, n := range rapid.SliceOfNDistinct(rapid.SampledFrom(names), 1, 8, rapid.ID).Draw(t, "names") {
 		d := analysis.NewChannel(n).Dimension
-		u, err := config.ParseUnit(rapid.SampledFrom(units[d]).Draw(t, "unit"), d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		l.Columns = append(l.Columns, Column{n, d, u.Symbol})
+		l.Columns = append(l.Columns, Column{n, d, rapid.SampledFrom(units[d]).Draw(t, "unit")})
 	}
 	return l
 }
 
 // anyScans draws scans whose values came through their unit, as all values do.
 func anyScans(t *rapid.T, l Layout, after time.Time, most int) []analysis.Scan {
-	units := make([]config.Unit, len(l.Columns))
-	for i, c := range l.Columns {
-		u, err := config.ParseUnit(c.Unit, c.Dimension)
-		if err != nil {
-			t.Fatal(err)
-		}
-		units[i] = u
+	units, err := l.units()
+	if err != nil {
+		t.Fatal(err)
 	}
 	number := rapid.OneOf(
 		rapid.Map(rapid.IntRange(-32768, 32767), func(n int) float64 { return float64(n) * 0.1 }),

@@ -86,8 +86,8 @@ func (t *tx) addHour(still int64, h bucket) error {
 	return t.exec("INSERT OR REPLACE INTO hour (still, at, layout, data) VALUES (?, ?, ?, ?)", still, h.at, h.layout, appendRow(nil, h.values()))
 }
 
-// sealSpan is how long scans wait for a segment to fill. A still polled once a minute gets a segment a
-// day, which compresses far better than one an hour.
+// sealSpan is the longest time that a segment covers, because retention drops whole segments. A still
+// polled once a minute gets a segment a day, which compresses far better than one an hour.
 const sealSpan = 24 * 60 * 60 * 1e9 // ns
 
 // sealAll seals, still by still, what is ready. Scans not later than cutoff are always ready, so that
@@ -123,8 +123,8 @@ func (a *Archive) readyPiece(ctx context.Context, still, cutoff int64) (piece, e
 	if err != nil || !oldest.Valid {
 		return piece{}, err
 	}
+	w := span{after: oldest.Int64 - 1, upTo: min(newest.Int64, oldest.Int64+sealSpan-1)}
 	// A segment stored directly may lie between fresh scans; none may reach across it.
-	w := span{after: oldest.Int64 - 1, upTo: newest.Int64}
 	if bound.Valid {
 		w.upTo = min(w.upTo, bound.Int64)
 	}
@@ -133,9 +133,9 @@ func (a *Archive) readyPiece(ctx context.Context, still, cutoff int64) (piece, e
 		return piece{}, err
 	}
 	full := len(scans) == a.o.segmentScans
-	ended := bound.Valid || scans[len(scans)-1].At.UnixNano() < newest.Int64 // by a segment or another layout
-	waited := newest.Int64-oldest.Int64 >= sealSpan
-	if !full && !ended && !waited && oldest.Int64 > cutoff {
+	// Ended by a segment, by another layout, or because it is long enough.
+	ended := bound.Valid || scans[len(scans)-1].At.UnixNano() < newest.Int64
+	if !full && !ended && oldest.Int64 > cutoff {
 		return piece{}, nil
 	}
 	l, err := a.layouts.get(ctx, a.read, layout)
