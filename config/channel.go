@@ -53,7 +53,7 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 	fields := []field[c]{
 		key("holding", registerAddress, "holding register (function 3), counted from 0", func(c *c) **uint16 { return &c.holding }),
 		key("input", registerAddress, "input register (function 4), counted from 0", func(c *c) **uint16 { return &c.input }),
-		key("as", encodingsOf(d), "how the registers hold the value; bool: a register is true unless it is 0", func(c *c) *Encoding { return &c.Source.As }),
+		key("as", encodingsOf(d), encodingDoc(d), func(c *c) *Encoding { return &c.Source.As }),
 		key("bytes", choice("high-first", "low-first"), "order of the bytes in each register; high-first if left out, as the protocol says", func(c *c) *string { return &c.bytes }),
 	}
 	rules := []rule[c]{oneSource("holding", "input", "coil", "discrete")}

@@ -21,6 +21,14 @@ func encodingsOf(d analysis.Dimension) shape[Encoding] {
 	return choice(numbers...)
 }
 
+// encodingDoc says what as means for the dimension.
+func encodingDoc(d analysis.Dimension) string {
+	if d == analysis.Switch || d == analysis.Other {
+		return "how the registers hold the value; bool: a register is true unless it is 0"
+	}
+	return "how the registers hold the value"
+}
+
 // registerAddress is an address of the protocol.
 var registerAddress = optional(shape[uint16]{
 	func(r *reader, n node) (uint16, bool) {
