@@ -2,8 +2,8 @@ package physics
 
 import "testing"
 
-// The four figures are those of the design's acceptance table: Cramér–Rao bound for p0 = 101.3 kPa and a
-// target of 16 kPa, computed there with another program.
+// Cramér–Rao bound for p0 = 101.3 kPa and a target of 16 kPa; the four figures were computed with another
+// program, readings counted times their distance.
 func TestLeastTime(t *testing.T) {
 	for _, tt := range []struct {
 		name              string
