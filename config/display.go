@@ -8,49 +8,39 @@ import (
 	"luted/analysis"
 )
 
+// displayUnits are the units that people read, for US and for Metric. Power is kW and energy kWh for
+// both, because that is what the bill says.
+var displayUnits = map[analysis.Dimension]struct{ us, metric string }{
+	analysis.Temperature:      {"°F", "°C"},
+	TemperatureDifference:     {"°F", "°C"},
+	analysis.AbsolutePressure: {"inHg abs", "kPa abs"},
+	analysis.Vacuum:           {"inHg", "kPa"},
+	analysis.GaugePressure:    {"psi", "kPa"},
+	analysis.Power:            {"kW", "kW"},
+	analysis.Energy:           {"kWh", "kWh"},
+	analysis.Volume:           {"gal", "L"},
+	analysis.Mass:             {"lb", "kg"},
+	analysis.Flow:             {"gal/min", "L/min"},
+	analysis.Percent:          {"%", "%"},
+	Length:                    {"ft", "m"},
+	Density:                   {"lb/gal", "kg/L"},
+	SpecificHeat:              {"Btu/(lb·°F)", "kJ/(kg·K)"},
+	HeatPerMass:               {"Btu/lb", "kJ/kg"},
+	MolarMass:                 {"g/mol", "g/mol"},
+}
+
 // DisplayUnit is the unit in which people at the site read a dimension: °F, inHg, psi, gal and lb for
-// US; °C, kPa, L and kg for Metric. Power is kW and energy kWh for both, because that is what the bill
-// says. An absolute pressure says so ("kPa abs"). Other and Switch have no unit of their own.
+// US; °C, kPa, L and kg for Metric. An absolute pressure says so ("kPa abs"). Other and Switch have no
+// unit of their own.
 func DisplayUnit(d analysis.Dimension, disp analysis.Display) Unit {
-	us, metric := "", ""
-	switch d {
-	case analysis.Temperature, TemperatureDifference:
-		us, metric = "°F", "°C"
-	case analysis.AbsolutePressure:
-		us, metric = "inHg abs", "kPa abs"
-	case analysis.Vacuum:
-		us, metric = "inHg", "kPa"
-	case analysis.GaugePressure:
-		us, metric = "psi", "kPa"
-	case analysis.Power:
-		us, metric = "kW", "kW"
-	case analysis.Energy:
-		us, metric = "kWh", "kWh"
-	case analysis.Volume:
-		us, metric = "gal", "L"
-	case analysis.Mass:
-		us, metric = "lb", "kg"
-	case analysis.Flow:
-		us, metric = "gal/min", "L/min"
-	case analysis.Percent:
-		us, metric = "%", "%"
-	case Length:
-		us, metric = "ft", "m"
-	case Density:
-		us, metric = "lb/gal", "kg/L"
-	case SpecificHeat:
-		us, metric = "Btu/(lb·°F)", "kJ/(kg·K)"
-	case HeatPerMass:
-		us, metric = "Btu/lb", "kJ/kg"
-	case MolarMass:
-		us, metric = "g/mol", "g/mol"
-	default:
+	u, ok := displayUnits[d]
+	switch {
+	case !ok:
 		return Unit{Dimension: d}
+	case disp == analysis.US:
+		return mustUnit(u.us, d)
 	}
-	if disp == analysis.US {
-		return mustUnit(us, d)
-	}
-	return mustUnit(metric, d)
+	return mustUnit(u.metric, d)
 }
 
 // Format writes a value in the inside unit for people: in their unit, with as many digits as the

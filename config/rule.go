@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -22,6 +23,11 @@ func (k keys) good(names ...string) bool {
 	return true
 }
 
+// among are those of the names that are written.
+func (k keys) among(names []string) []string {
+	return slices.DeleteFunc(slices.Clone(names), func(n string) bool { return !k.has(n) })
+}
+
 // rule is a condition between the keys of one object.
 type rule[T any] struct {
 	check  func(r *reader, n node, written keys, v *T) bool
@@ -32,12 +38,7 @@ type rule[T any] struct {
 func exactlyOne[T any](want string, names ...string) rule[T] {
 	return rule[T]{
 		func(r *reader, n node, written keys, _ *T) bool {
-			var got []string
-			for _, k := range names {
-				if written.has(k) {
-					got = append(got, k)
-				}
-			}
+			got := written.among(names)
 			switch len(got) {
 			case 1:
 				return true
@@ -99,10 +100,8 @@ func needsAny[T any](a, why string, others ...string) rule[T] {
 			if !written.has(a) {
 				return true
 			}
-			for _, o := range others {
-				if written.has(o) {
-					return true
-				}
+			if len(written.among(others)) > 0 {
+				return true
 			}
 			r.failAt(sub(n.key, a), "", a+" without "+strings.Join(others, " or "), why)
 			return false

@@ -60,12 +60,7 @@ var notZero = optional(shape[float64]{
 func oneSource(names ...string) rule[channelFile] {
 	return rule[channelFile]{
 		func(r *reader, n node, written keys, _ *channelFile) bool {
-			var got []string
-			for _, k := range names {
-				if written.has(k) {
-					got = append(got, k)
-				}
-			}
+			got := written.among(names)
 			if len(got) < 2 {
 				return true
 			}
