@@ -74,6 +74,7 @@ func (b Batch) check(s *Still) error {
 func (s *Still) Start(b Batch) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.catchUp()
 	return s.begin(b)
 }
 

@@ -135,14 +135,19 @@ func (c *control) endVacuum(s *Still) {
 	c.enter(s, venting)
 }
 
-// stand waits until someone opens the lid and takes the bag out. A still under vacuum stays closed until
-// the next run is prepared.
+// bagOut is how long the lid is up before the bag is lifted out.
+const bagOut = 5 * time.Minute
+
+// stand waits until someone opens the lid and, when the worst of the vapour is gone, takes the bag out. A
+// still under vacuum stays closed until the next run is prepared.
 func (c *control) stand(s *Still, inStage time.Duration) {
 	c.wasHot = false // the main switch is off
 	if !c.ventOpen || inStage < c.batch.Habit.OpenAfter {
 		return
 	}
 	c.lidOpen = true
-	s.takeOut()
-	c.enter(s, empty)
+	if inStage >= c.batch.Habit.OpenAfter+bagOut {
+		s.takeOut()
+		c.enter(s, empty)
+	}
 }

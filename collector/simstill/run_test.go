@@ -66,3 +66,60 @@ func TestRunTakesItsCourse(t *testing.T) {
 		t.Errorf("%.3f kWh/gal, want 0.6 to 1.2", perGal)
 	}
 }
+
+// What someone does while the still rests happens at that second, not at the last long step.
+func TestStartIsPunctual(t *testing.T) {
+	s := newStill(t, Options{})
+	at := monday.Add(time.Hour + 7*time.Second)
+	s.Advance(at)
+	start(t, s, Batch{Solvent: one("toluene")})
+	s.Advance(at.Add(time.Second))
+	if tr := s.Truth(); !tr.RunStart.Equal(at) {
+		t.Errorf("started at %s, the run began at %s", at.Format(time.TimeOnly), tr.RunStart.Format(time.TimeOnly))
+	}
+	if s.Now() != at.Add(time.Second) {
+		t.Errorf("now is %v", s.Now())
+	}
+}
+
+// Habits: a second run on a hot still is over sooner; a stop by hand leaves solvent behind; a lid opened on
+// a hot wet charge lets vapour out that the gas detector smells; a still that rests long gets cold.
+func TestHabits(t *testing.T) {
+	run := func(s *Still, at time.Time, h Habit) Truth {
+		s.Advance(at)
+		start(t, s, Batch{Solvent: one("toluene"), Habit: h})
+		var ended Truth
+		for m := range 8 * 60 {
+			s.Advance(at.Add(time.Duration(m) * time.Minute))
+			if tr := s.Truth(); tr.Phase != analysis.Idle {
+				ended = tr
+			} else if m > 10 {
+				break
+			}
+		}
+		return ended
+	}
+	s := newStill(t, Options{Seed: 4})
+	cold := run(s, monday, Habit{})
+	hot := run(s, monday.Add(5*time.Hour), Habit{})
+	if saved := cold.BoilAt.Sub(cold.RunStart) - hot.BoilAt.Sub(hot.RunStart); saved < 10*time.Minute {
+		t.Errorf("on a hot still boiling began only %v sooner", saved)
+	}
+	if hot.RunEnergyKWh > cold.RunEnergyKWh-1 {
+		t.Errorf("a hot still took %.1f kWh, a cold one %.1f kWh", hot.RunEnergyKWh, cold.RunEnergyKWh)
+	}
+	rested := run(s, monday.Add(60*time.Hour), Habit{})
+	if d := rested.BoilAt.Sub(rested.RunStart) - cold.BoilAt.Sub(cold.RunStart); d < -4*time.Minute || d > 4*time.Minute {
+		t.Errorf("after two days' rest boiling began %v later than on the first cold run", d)
+	}
+
+	smell := newStill(t, Options{Seed: 4, Sensors: Sensors{Set: Full}})
+	stopped := run(smell, monday, Habit{Abort: 80 * time.Minute, Cool: time.Minute, OpenAfter: time.Minute})
+	if stopped.LeftKg < 15 || !stopped.DryAt.IsZero() {
+		t.Errorf("stopped by hand after 80 min, %.1f kg are left", stopped.LeftKg)
+	}
+	smell.Advance(stopped.At.Add(8 * time.Minute))
+	if v, _ := smell.Value("gas_level"); v.V < 2 {
+		t.Errorf("lid opened over hot solvent, the gas detector shows %.1f %% of LEL", v.V)
+	}
+}

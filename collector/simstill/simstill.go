@@ -11,6 +11,12 @@
 // detects is never tested against itself.
 //
 // The stills are invented. They are built to be worth detecting against, not to design equipment with.
+// Left out: the pressure drop along the pipe, the weight of the liquid on what boils at the bottom,
+// foaming and carry-over, azeotropes of solvents with each other, and splashing at the gauges.
+//
+// The parts: New makes a Still, Start loads it, Set switches a Fault on, Schedule plans both, Advance lets
+// time pass. Read, Value and Listen show its instruments, Channels and ConfigYAML say how to decode them,
+// Truth tells what is really so. NewShop is a whole shop; Healthy makes up stills in order from a seed.
 package simstill
 
 import (
@@ -29,6 +35,7 @@ type Still struct {
 	o     Options
 	start time.Time
 	sec   int64 // simulated seconds since start; the state below is at this second
+	shown int64 // second that Advance was last asked for: while quiet, up to ten more than sec
 
 	weather weather
 	air     surroundings // now
@@ -91,7 +98,11 @@ func (s *Still) Options() Options { return s.o }
 func (s *Still) Now() time.Time {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.now()
+	return s.shownAt()
+}
+
+func (s *Still) shownAt() time.Time {
+	return s.start.Add(time.Duration(max(s.shown, s.sec)) * time.Second)
 }
 
 func (s *Still) now() time.Time { return s.start.Add(time.Duration(s.sec) * time.Second) }
@@ -108,6 +119,7 @@ func (s *Still) Advance(to time.Time) {
 
 func (s *Still) advance(to time.Time) {
 	end := int64(to.Sub(s.start) / time.Second)
+	s.shown = max(s.shown, end)
 	for s.sec < end {
 		s.doPlan()
 		dt := s.stepLength()
@@ -121,6 +133,14 @@ func (s *Still) advance(to time.Time) {
 		s.sec += dt
 	}
 	s.doPlan()
+}
+
+// catchUp finishes a long step early, so that what someone does now happens now.
+func (s *Still) catchUp() {
+	if dt := s.shown - s.sec; dt > 0 {
+		s.step(float64(dt))
+		s.sec += dt
+	}
 }
 
 const longStep = 10 // s, while quiet

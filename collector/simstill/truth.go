@@ -183,7 +183,7 @@ func (s *Still) Truth() Truth {
 	room := s.air.pressureKPa
 	leak := hole{area}
 	tr := Truth{
-		At: s.now(), Run: t.run, Phase: s.truePhase(),
+		At: s.shownAt(), Run: t.run, Phase: s.truePhase(),
 		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), EndAt: at(t.endAt),
 		PressureKPa: s.gas.kPa, RoomKPa: room, RoomC: s.air.roomC,
 		JacketC: s.heat.oilC, ChargeC: s.heat.chargeC, VaporC: s.heat.vaporC, BubbleKPa: s.pot.boilingAt(s.heat.chargeC).kPa,
