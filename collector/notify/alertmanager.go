@@ -17,11 +17,11 @@ import (
 )
 
 // An alert that is not said again goes away in the Alertmanager by itself, at its endsAt. So each is said
-// again every repeatTime, and ends after several of these: long enough for a restart of luted, short
-// enough for what nobody watches any more to be seen as such (Prometheus does the same).
+// again every repeatTime, and ends after lives of these: long enough for a restart of luted, short enough
+// for what nobody watches any more to be seen as such (Prometheus does the same).
 const (
 	repeatTime = time.Minute
-	alertLife  = 4 * repeatTime
+	lives      = 4
 )
 
 // alert is one alert of the Alertmanager's v2 API (POST /api/v2/alerts).
@@ -39,6 +39,7 @@ type alertmanager struct {
 	w        writer
 	poster   poster
 	log      *slog.Logger
+	every    time.Duration // repeatTime, but for tests
 	standing map[alarm.Key]alarm.Alarm
 	told     time.Time // when all that stands was last said
 	failed   bool      // the last repetition failed, and that was logged
@@ -54,7 +55,7 @@ func newAlertmanager(cfg config.Alertmanager, o Options) (*alertmanager, error) 
 	}
 	return &alertmanager{
 		url: u.String(), w: newWriter(o), poster: newPoster(o.Transport),
-		log: o.Log.With(keyOutlet, AlertmanagerName), standing: make(map[alarm.Key]alarm.Alarm),
+		log: o.Log.With(keyOutlet, AlertmanagerName), every: repeatTime, standing: make(map[alarm.Key]alarm.Alarm),
 	}, nil
 }
 
@@ -104,7 +105,7 @@ func (a *alertmanager) send(ctx context.Context, m *message) error {
 // repeat says all that stands when it is time to, and returns how long until the next time.
 func (a *alertmanager) repeat(ctx context.Context) time.Duration {
 	now := time.Now()
-	if wait := a.told.Add(repeatTime).Sub(now); wait > 0 {
+	if wait := a.told.Add(a.every).Sub(now); wait > 0 {
 		return wait
 	}
 	a.told = now
@@ -120,7 +121,7 @@ func (a *alertmanager) repeat(ctx context.Context) time.Duration {
 		a.log.Info("standing alarms said again")
 	}
 	a.failed = err != nil
-	return repeatTime
+	return a.every
 }
 
 // post sends alerts; if the server refuses them together, one by one, so that one bad alert keeps no
@@ -181,7 +182,7 @@ func (a *alertmanager) alert(al alarm.Alarm, changed, now time.Time) alert {
 			"raised":      a.w.time(al.Raised),
 			"caution":     Caution,
 		},
-		StartsAt: al.Raised, EndsAt: now.Add(alertLife), GeneratorURL: a.w.page,
+		StartsAt: al.Raised, EndsAt: now.Add(lives * a.every), GeneratorURL: a.w.page,
 	}
 	if it.urgent() {
 		out.Annotations["emergency"] = emergency
@@ -201,7 +202,7 @@ func (a *alertmanager) sample(m *message) alert {
 	s := a.alert(m.items[0].Alarm, m.sent, m.sent)
 	s.Labels["alertname"], s.Labels["severity"] = "sample", "info"
 	s.Annotations = map[string]string{"summary": "sample message: no alarm has been raised", "caution": Caution}
-	s.EndsAt = m.sent.Add(repeatTime)
+	s.EndsAt = m.sent.Add(a.every)
 	return s
 }
 

@@ -68,17 +68,18 @@ func newMail(cfg config.Mail, o Options, people policy) (*mailer, error) {
 	if len(cfg.To) == 0 {
 		errs = append(errs, errors.New("no recipients: say who is told"))
 	}
+	secure := &tls.Config{}
+	if o.TLS != nil {
+		secure = o.TLS.Clone()
+	}
+	if secure.ServerName == "" {
+		secure.ServerName = host
+	}
 	starttls := mail.TLSMandatory
 	switch cfg.TLS {
 	case "", "starttls":
 	case "tls":
-		m.tls = &tls.Config{}
-		if o.TLS != nil {
-			m.tls = o.TLS.Clone()
-		}
-		if m.tls.ServerName == "" {
-			m.tls.ServerName = host
-		}
+		m.tls = secure
 		starttls = mail.TLSOpportunistic // the connection is encrypted from its first byte; there is nothing to start
 	case "none":
 		starttls = mail.NoTLS
@@ -88,10 +89,7 @@ func newMail(cfg config.Mail, o Options, people policy) (*mailer, error) {
 	if len(errs) > 0 {
 		return nil, errors.Join(errs...)
 	}
-	m.options = []mail.Option{mail.WithPort(int(port)), mail.WithTLSPolicy(starttls), mail.WithTimeout(mailTime), mail.WithoutNoop()}
-	if o.TLS != nil {
-		m.options = append(m.options, mail.WithTLSConfig(o.TLS))
-	}
+	m.options = []mail.Option{mail.WithPort(int(port)), mail.WithTLSPolicy(starttls), mail.WithTLSConfig(secure), mail.WithTimeout(mailTime), mail.WithoutNoop()}
 	if cfg.User != "" {
 		m.options = append(m.options, mail.WithUsername(cfg.User), mail.WithPassword(cfg.Password.Reveal()),
 			mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover))
@@ -203,18 +201,19 @@ type talk struct {
 
 // open connects and logs in. The end of ctx closes the connection under whatever is going on.
 func (m *mailer) open(ctx context.Context) (*talk, error) {
-	t := &talk{}
-	dial := func(ctx context.Context, network, addr string) (net.Conn, error) {
-		conn, err := m.dial(ctx, network, addr)
+	t := &talk{stop: func() bool { return true }}
+	dial := func(dctx context.Context, network, addr string) (net.Conn, error) {
+		conn, err := m.dial(dctx, network, addr)
 		if err != nil {
 			return nil, err
 		}
 		t.conn = conn // kept, because the library leaves it open when what follows goes wrong
+		t.stop = context.AfterFunc(ctx, func() { conn.Close() })
 		if m.tls == nil {
 			return conn, nil
 		}
 		secure := tls.Client(conn, m.tls)
-		if err := secure.HandshakeContext(ctx); err != nil {
+		if err := secure.HandshakeContext(dctx); err != nil {
 			return nil, err
 		}
 		return secure, nil
@@ -232,11 +231,12 @@ func (m *mailer) open(ctx context.Context) (*talk, error) {
 		t.drop()
 		return nil, err
 	}
-	t.stop = context.AfterFunc(ctx, t.drop)
 	return t, nil
 }
 
+// drop closes the connection, if there is one.
 func (t *talk) drop() {
+	t.stop()
 	if t.conn != nil {
 		t.conn.Close()
 	}
@@ -244,7 +244,6 @@ func (t *talk) drop() {
 
 func (t *talk) close() {
 	t.client.CloseWithSMTPClient(t.smtp) // QUIT; what it says changes nothing any more
-	t.stop()
 	t.drop()
 }
 

@@ -16,6 +16,8 @@ import (
 
 // mailServer is a real SMTP server in this process. It keeps what it takes.
 type mailServer struct {
+	insecure       bool                                                   // offers the login without encryption
+	broken         bool                                                   // breaks the connection instead of replying to a message
 	user, password string                                                 // required if set
 	rcpt           func(to string) error                                  // nil: everybody is known
 	data           func(to string) error                                  // nil: everything is taken
@@ -48,6 +50,7 @@ func (s *mailServer) serve(t testing.TB, l net.Listener, tlsConfig *tls.Config) 
 		return &session{server: s, conn: c}, nil
 	}))
 	s.server.TLSConfig = tlsConfig
+	s.server.AllowInsecureAuth = s.insecure
 	s.server.Domain = "mail.example"
 	s.server.ErrorLog = quiet{}
 	done := make(chan struct{})
@@ -137,6 +140,9 @@ func (s *session) Data(r io.Reader) error {
 	s.server.mu.Lock()
 	s.server.mails = append(s.server.mails, received{s.from, s.to, encrypted, s.login, m, body})
 	s.server.mu.Unlock()
+	if s.server.broken {
+		s.conn.Conn().Close()
+	}
 	return nil
 }
 

@@ -51,6 +51,7 @@ func (w writer) write(m *message) text {
 		title = w.summaryTitle(m)
 		w.summary(&b, m)
 	}
+	w.late(&b, m)
 	w.foot(&b, m)
 	return text{Title: title, Body: b.String()}
 }
@@ -118,7 +119,7 @@ func (w writer) summaryTitle(m *message) string {
 	}
 	first, last := m.items[0].At, m.items[len(m.items)-1].At
 	if m.kind == Flood {
-		return fmt.Sprintf("%s within %s: summary, %d standing now", count(raised, "alarm"), last.Sub(first).Round(time.Second), len(m.standing))
+		return fmt.Sprintf("%s within %s: summary, %d standing now", count(raised, "alarm"), span(last.Sub(first)), len(m.standing))
 	}
 	return fmt.Sprintf("late news from %s to %s: %s, %d standing now",
 		first.In(w.zone).Format("Jan 2 15:04"), last.In(w.zone).Format("Jan 2 15:04"), count(raised, "alarm"), len(m.standing))
@@ -215,7 +216,7 @@ func (w writer) summary(b *strings.Builder, m *message) {
 	if m.kind == History {
 		fmt.Fprintf(b, "This could not be sent when it happened. It is sent now, at %s, to be complete.\n\n", w.time(m.sent))
 	} else {
-		b.WriteString("More alarms than one person can follow (more than 10 in 10 minutes). Look at the stills, and for one cause behind them all.\n\n")
+		b.WriteString("More alarms than one person can follow (more than 10 in 10 minutes). Look at the stills, and for one cause behind them all. While this lasts, a summary comes every ten minutes; an alarm of high priority comes at once.\n\n")
 	}
 	if slices.ContainsFunc(m.standing, func(a alarm.Alarm) bool { return a.Priority == alarm.High }) {
 		b.WriteString(emergency + "\n\n")
@@ -227,6 +228,7 @@ func (w writer) summary(b *strings.Builder, m *message) {
 			fmt.Fprintf(b, "      %s\n", a.Text)
 		}
 	}
+	w.often(b, m)
 	b.WriteString("\nWhat happened:\n")
 	items := m.items
 	if extra := len(items) - listed; extra > 0 {
@@ -239,6 +241,40 @@ func (w writer) summary(b *strings.Builder, m *message) {
 			mark = " (comes and goes)"
 		}
 		fmt.Fprintf(b, "  %s  %s: %s: %s%s\n", w.time(it.At), it.Still, words(it.Key), doing(it), mark)
+	}
+}
+
+// often lists the alarms that came more than once, those that came most often first: usually one cause,
+// and the one to mend.
+func (w writer) often(b *strings.Builder, m *message) {
+	times := make(map[alarm.Key]int)
+	var keys []alarm.Key
+	for _, it := range m.items {
+		if !it.appears() {
+			continue
+		}
+		if times[it.Key]++; times[it.Key] == 2 {
+			keys = append(keys, it.Key)
+		}
+	}
+	if len(keys) == 0 {
+		return
+	}
+	slices.SortStableFunc(keys, func(x, y alarm.Key) int { return times[y] - times[x] })
+	b.WriteString("\nMost often:\n")
+	for _, k := range keys[:min(10, len(keys))] {
+		fmt.Fprintf(b, "  %d times %s: %s\n", times[k], k.Still, words(k))
+	}
+}
+
+// late says so when news comes well after the event. (A history says so anyway, and the summary of a
+// flood waits on purpose.)
+func (w writer) late(b *strings.Builder, m *message) {
+	if m.kind != News {
+		return
+	}
+	if since := m.sent.Sub(m.items[len(m.items)-1].At); since > 5*time.Minute {
+		fmt.Fprintf(b, "\nThis was sent at %s, %s later: it could not be sent before.\n", w.time(m.sent), span(since))
 	}
 }
 
@@ -263,6 +299,17 @@ func add(list []string, s string) []string {
 		return list
 	}
 	return append(list, s)
+}
+
+// span is a duration in one unit that people use.
+func span(d time.Duration) string {
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	}
+	return fmt.Sprintf("%.0f h", d.Hours())
 }
 
 func count(n int, what string) string {

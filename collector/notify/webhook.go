@@ -17,18 +17,18 @@ import (
 
 // Payload is the body of a webhook. Fields may be added; none changes its meaning.
 type Payload struct {
-	Version     int           `json:"version"`     // 1
-	ID          string        `json:"id"`          // the same whenever the same message is sent again
-	Kind        Kind          `json:"kind"`        // news, flood, history, sample
-	Sent        time.Time     `json:"sent"`        // of this try; part of what is signed
-	Site        string        `json:"site"`        //
-	Simulated   bool          `json:"simulated"`   // true: nothing real has happened
-	Title       string        `json:"title"`       // one line for people
-	Text        string        `json:"text"`        // the whole message for people
-	Page        string        `json:"page"`        // address of luted's page; empty if not configured
-	Caution     string        `json:"caution"`     //
-	Transitions []Item        `json:"transitions"` // in the order of the journal; seq is unique for ever
-	Standing    []alarm.Alarm `json:"standing"`    // what stands now; only in flood and history
+	Version     int           `json:"version"`            // 1
+	ID          string        `json:"id"`                 // the same whenever the same message is sent again
+	Kind        Kind          `json:"kind"`               // news, flood, history, sample
+	Sent        time.Time     `json:"sent"`               // of this try; part of what is signed
+	Site        string        `json:"site"`               //
+	Simulated   bool          `json:"simulated"`          // true: nothing real has happened
+	Title       string        `json:"title"`              // one line for people
+	Text        string        `json:"text"`               // the whole message for people
+	Page        string        `json:"page"`               // address of luted's page; empty if not configured
+	Caution     string        `json:"caution"`            //
+	Transitions []Item        `json:"transitions"`        // in the order of the journal; seq is unique for ever
+	Standing    []alarm.Alarm `json:"standing,omitempty"` // what stands now; only in flood and history
 }
 
 // Headers of a webhook.
