@@ -19,7 +19,6 @@ func (s *Still) apply(b *balance, p float64, r *rates, boil boiling) {
 	over, airOver := s.leaveWarmZone(b, p, r)
 	s.throughColdZone(b, p, r, over, airOver)
 	g.kPa = g.pressureNow()
-	g.ejectorQ = r.pumpMol / perKPaL(g.tempB)
 }
 
 // evaporate is what leaves the liquid in the step, by kind.
@@ -41,7 +40,6 @@ func (s *Still) leaveWarmZone(b *balance, p float64, r *rates) (over moles, air 
 	breathe := b.holes.breatheLS * p * perKPaL(g.tempA)
 	out := max(0, -r.leakAMol)
 	g.airA += dt * (max(0, r.leakAMol) + breathe)
-	s.books.airInMol += dt * max(0, r.leakAMol)
 	forward := max(0, r.overMol)
 	scale := 1 / (1 + dt*(forward+breathe+out)/nA)
 	escaped := 0.0
@@ -81,7 +79,6 @@ func (s *Still) throughColdZone(b *balance, p float64, r *rates, over moles, air
 	out := max(0, r.pumpMol) + r.outMol + max(0, -r.leakBMol)
 	away := out / nB
 	g.airB = (g.airB + airOver + dt*(max(0, r.leakBMol)+max(0, -r.pumpMol))) / (1 + dt*away)
-	s.books.airInMol += dt * (max(0, r.leakBMol) + max(0, -r.pumpMol))
 	share := 0.0
 	if total := over.sum(); total > 0 {
 		share = min(1, r.condMol*dt/total)

@@ -99,10 +99,6 @@ func (s *Still) takeOut() {
 	if len(s.pot.kinds) > 0 {
 		s.truthOfCharge(&s.truth.final)
 	}
-	for i := range s.pot.mol {
-		s.books.removed[i] += s.pot.mol[i]
-		s.books.drained[i] += s.receiver.mol[i]
-	}
 	s.gas.fillWithAir(s)
 	s.pot, s.receiver = charge{}, liquid{}
 	s.rate = rates{}

@@ -5,16 +5,15 @@ import "math"
 // gas is what fills the still: a warm zone (head of the pot and vapour pipe) and a cold one (condenser and
 // receiver) at one pressure. Each holds air and vapour by kind, in mol.
 type gas struct {
-	kPa      float64 // absolute
-	airA     float64 // warm zone
-	airB     float64 // cold zone
-	vapA     moles
-	vapB     moles
-	volA     float64 // L
-	volB     float64
-	tempA    float64 // °C
-	tempB    float64
-	ejectorQ float64 // p·V flow into the ejector in the last step, kPa·L/s
+	kPa   float64 // absolute
+	airA  float64 // warm zone
+	airB  float64 // cold zone
+	vapA  moles
+	vapB  moles
+	volA  float64 // L
+	volB  float64
+	tempA float64 // °C
+	tempB float64
 }
 
 // perKPaL is moles per kPa and litre at a temperature: 1 kPa·L is 1 J.

@@ -64,8 +64,6 @@ type books struct {
 	heaterKJ, lossKJ        float64
 	latentKJ, carriedKJ     float64
 	loaded, exhausted, lost moles // of this charge
-	removed, drained        moles // since the start, by the kinds of their charge
-	airInMol                float64
 }
 
 // reset opens new accounts for a charge.
