@@ -140,13 +140,19 @@ type layoutCache struct {
 	m  map[int64]Layout
 }
 
-func (c *layoutCache) get(ctx context.Context, q querier, id int64) (Layout, error) {
+func (c *layoutCache) known(id int64) (Layout, bool) {
 	c.mu.Lock()
+	defer c.mu.Unlock()
 	l, ok := c.m[id]
-	c.mu.Unlock()
-	if ok {
+	return l, ok
+}
+
+// get fetches a layout that is not known yet through q.
+func (c *layoutCache) get(ctx context.Context, q querier, id int64) (Layout, error) {
+	if l, ok := c.known(id); ok {
 		return l, nil
 	}
+	var l Layout
 	var text string
 	if err := q.QueryRowContext(ctx, "SELECT columns FROM layout WHERE id = ?", id).Scan(&text); err != nil {
 		return Layout{}, fmt.Errorf("layout %d: %w", id, err)

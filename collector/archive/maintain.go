@@ -111,7 +111,7 @@ func (a *Archive) dropLarge(ctx context.Context, newest int64) error {
 	}
 	limit := a.o.MaxSize
 	for {
-		_, used, err := a.size(ctx)
+		_, used, err := size(ctx, a.read)
 		if err != nil || used <= limit {
 			return err
 		}
@@ -242,10 +242,10 @@ func (t *tx) unread(g goner, place int64) (int, error) {
 }
 
 // size is the file's size and how much of it is in use, bytes.
-func (a *Archive) size(ctx context.Context) (file, used int64, err error) {
+func size(ctx context.Context, q querier) (file, used int64, err error) {
 	var page, pages, free int64
 	for query, into := range map[string]*int64{"page_size": &page, "page_count": &pages, "freelist_count": &free} {
-		if err := a.read.QueryRowContext(ctx, "PRAGMA "+query).Scan(into); err != nil {
+		if err := q.QueryRowContext(ctx, "PRAGMA "+query).Scan(into); err != nil {
 			return 0, 0, err
 		}
 	}
@@ -262,7 +262,7 @@ const (
 
 // shrink gives free pages at the end of the file back to the file system.
 func (a *Archive) shrink(ctx context.Context) error {
-	file, used, err := a.size(ctx)
+	file, used, err := size(ctx, a.read)
 	if err != nil {
 		return err
 	}
@@ -281,7 +281,7 @@ func (a *Archive) shrink(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if file, used, err = a.size(ctx); err != nil {
+		if file, used, err = size(ctx, a.read); err != nil {
 			return err
 		}
 		if file >= before {

@@ -62,7 +62,9 @@ type Archive struct {
 	closed   bool
 	maintain sync.Mutex // one Maintain at a time
 
-	layouts layoutCache
+	layouts   layoutCache
+	ids       sync.Map // still's name to its number
+	readStmts sync.Map // query to *sql.Stmt; closed with read
 
 	newsMu sync.Mutex
 	news   chan struct{} // closed by the next Commit

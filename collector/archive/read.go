@@ -71,48 +71,88 @@ func window(from, to time.Time) span {
 	return w
 }
 
+// stillID looks up the number of a still, which never changes.
 func (a *Archive) stillID(ctx context.Context, still string) (id int64, ok bool, err error) {
+	if id, ok := a.ids.Load(still); ok {
+		return id.(int64), true, nil
+	}
 	err = a.read.QueryRowContext(ctx, "SELECT id FROM still WHERE name = ?", still).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, false, nil
 	}
+	if err == nil {
+		a.ids.Store(still, id)
+	}
 	return id, err == nil, a.explain("look up "+still, err)
 }
 
-// nextPiece returns the next scans of a window that share a layout, or none. It sees one state of the
-// file, so that scans which are being sealed are found either fresh or sealed, never both or neither.
+// pieceQuery finds what comes next in a window: the fresh scans up to the next segment, or if there are
+// none the segment itself. One statement sees one state of the file, so scans that are being sealed are
+// found either fresh or sealed, never both or neither.
+const pieceQuery = `WITH next AS MATERIALIZED (SELECT id, first FROM segment WHERE still = ?1 AND last > ?2 ORDER BY last LIMIT 1)
+	SELECT * FROM (SELECT at, layout, data FROM fresh WHERE still = ?1 AND at > ?2 AND at <= min(?3, coalesce((SELECT first FROM next), ?3)) ORDER BY at LIMIT ?4)
+	UNION ALL
+	SELECT NULL, layout, data FROM segment WHERE id = (SELECT id FROM next WHERE first <= ?3)
+		AND NOT EXISTS (SELECT 1 FROM fresh WHERE still = ?1 AND at > ?2 AND at <= (SELECT first FROM next))`
+
+// nextPiece returns the next scans of a window that share a layout, or none.
 func (a *Archive) nextPiece(ctx context.Context, still int64, w span) (layout int64, scans []analysis.Scan, err error) {
 	if w.after >= w.upTo {
 		return 0, nil, nil
 	}
-	snap, err := a.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	err = a.learnLayouts(ctx, a.read, func() error {
+		layout, scans, err = a.tryPiece(ctx, still, w)
+		return err
+	})
+	return layout, scans, err
+}
+
+func (a *Archive) tryPiece(ctx context.Context, still int64, w span) (layout int64, scans []analysis.Scan, err error) {
+	stmt, err := a.prepared(ctx, pieceQuery)
 	if err != nil {
 		return 0, nil, err
 	}
-	defer snap.Rollback()
-	var seg, first int64
-	err = snap.QueryRowContext(ctx, "SELECT id, first FROM segment WHERE still = ? AND last > ? ORDER BY last LIMIT 1", still, w.after).Scan(&seg, &first)
-	sealed := err == nil && first <= w.upTo
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return 0, nil, err
-	}
-	until := w.upTo
-	if sealed {
-		until = min(until, first)
-	}
-	layout, scans, err = a.freshScans(ctx, snap, still, span{w.after, until}, freshChunk)
-	if err != nil || len(scans) > 0 || !sealed {
-		return layout, scans, err
-	}
-	var data []byte
-	if err := snap.QueryRowContext(ctx, "SELECT layout, data FROM segment WHERE id = ?", seg).Scan(&layout, &data); err != nil {
-		return 0, nil, err
-	}
-	all, err := decodeSegment(data)
+	rows, err := stmt.QueryContext(ctx, still, w.after, w.upTo, freshChunk)
 	if err != nil {
-		return 0, nil, fmt.Errorf("segment %d: %w", seg, err)
+		return 0, nil, err
 	}
-	return layout, w.cut(all), nil
+	defer rows.Close()
+	f := freshReader{layouts: &a.layouts}
+	for rows.Next() {
+		var at sql.NullInt64
+		var data sql.RawBytes
+		if err := rows.Scan(&at, &layout, &data); err != nil {
+			return 0, nil, err
+		}
+		if !at.Valid {
+			all, err := decodeSegment(data)
+			if err != nil {
+				return 0, nil, fmt.Errorf("a segment after %s: %w", moment(w.after).Format(timeFormat), err)
+			}
+			return layout, w.cut(all), rows.Err()
+		}
+		if more, err := f.add(at.Int64, layout, data); err != nil || !more {
+			return f.layout, f.scans, err
+		}
+	}
+	return f.layout, f.scans, rows.Err()
+}
+
+// prepared returns a query that is parsed once for each connection: parsing takes longer than most of
+// them run.
+func (a *Archive) prepared(ctx context.Context, query string) (*sql.Stmt, error) {
+	if s, ok := a.readStmts.Load(query); ok {
+		return s.(*sql.Stmt), nil
+	}
+	s, err := a.read.PrepareContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	if first, raced := a.readStmts.LoadOrStore(query, s); raced {
+		s.Close()
+		return first.(*sql.Stmt), nil
+	}
+	return s, nil
 }
 
 // cut returns the part of scans in time order that lies in the window.
@@ -129,40 +169,79 @@ func (w span) cut(scans []analysis.Scan) []analysis.Scan {
 
 // freshScans reads at most limit unsealed scans of one layout.
 func (a *Archive) freshScans(ctx context.Context, q querier, still int64, w span, limit int) (layout int64, scans []analysis.Scan, err error) {
-	rows, err := q.QueryContext(ctx, "SELECT at, layout, data FROM fresh WHERE still = ? AND at > ? AND at <= ? ORDER BY at LIMIT ?", still, w.after, w.upTo, limit)
-	if err != nil {
-		return 0, nil, err
-	}
-	defer rows.Close()
-	cols := 0
-	var pool []analysis.Value
-	for rows.Next() {
-		var at, l int64
-		var data sql.RawBytes
-		if err := rows.Scan(&at, &l, &data); err != nil {
-			return 0, nil, err
+	err = a.learnLayouts(ctx, q, func() error {
+		rows, err := q.QueryContext(ctx, "SELECT at, layout, data FROM fresh WHERE still = ? AND at > ? AND at <= ? ORDER BY at LIMIT ?", still, w.after, w.upTo, limit)
+		if err != nil {
+			return err
 		}
-		if len(scans) == 0 {
-			layout = l
-			lay, err := a.layouts.get(ctx, q, l)
-			if err != nil {
-				return 0, nil, err
+		defer rows.Close()
+		f := freshReader{layouts: &a.layouts}
+		for more := true; more && rows.Next(); {
+			var at, l int64
+			var data sql.RawBytes
+			if err := rows.Scan(&at, &l, &data); err != nil {
+				return err
 			}
-			cols = len(lay.Columns)
-		} else if l != layout {
-			break
+			if more, err = f.add(at, l, data); err != nil {
+				return err
+			}
 		}
-		if len(pool) < cols {
-			pool = make([]analysis.Value, cols*64)
+		layout, scans = f.layout, f.scans
+		return rows.Err()
+	})
+	return layout, scans, err
+}
+
+// unknownLayout says that a reader has met a layout that is not in the cache yet.
+type unknownLayout int64
+
+func (u unknownLayout) Error() string { return fmt.Sprintf("layout %d is not known yet", int64(u)) }
+
+// learnLayouts runs fn, and as long as it meets an unknown layout, fetches that and runs fn again. To
+// fetch it inside fn would take a second connection while fn holds one, and readers that all do so
+// would wait for one another for ever.
+func (a *Archive) learnLayouts(ctx context.Context, q querier, fn func() error) error {
+	for {
+		err := fn()
+		unknown, ok := errors.AsType[unknownLayout](err)
+		if !ok {
+			return err
 		}
-		values := pool[:cols:cols]
-		pool = pool[cols:]
-		if err := readRow(data, values); err != nil {
-			return 0, nil, fmt.Errorf("scan at %s: %w", moment(at).Format(timeFormat), err)
+		if _, err := a.layouts.get(ctx, q, int64(unknown)); err != nil {
+			return err
 		}
-		scans = append(scans, analysis.Scan{At: moment(at), Values: values})
 	}
-	return layout, scans, rows.Err()
+}
+
+// freshReader gathers unsealed scans as long as they share a layout.
+type freshReader struct {
+	layouts *layoutCache
+	layout  int64
+	cols    int
+	pool    []analysis.Value
+	scans   []analysis.Scan
+}
+
+func (f *freshReader) add(at, layout int64, data []byte) (more bool, err error) {
+	if len(f.scans) == 0 {
+		l, ok := f.layouts.known(layout)
+		if !ok {
+			return false, unknownLayout(layout)
+		}
+		f.layout, f.cols = layout, len(l.Columns)
+	} else if layout != f.layout {
+		return false, nil
+	}
+	if len(f.pool) < f.cols {
+		f.pool = make([]analysis.Value, f.cols*min(64, 1+len(f.scans)))
+	}
+	values := f.pool[:f.cols:f.cols]
+	f.pool = f.pool[f.cols:]
+	if err := readRow(data, values); err != nil {
+		return false, fmt.Errorf("the scan at %s: %w", moment(at).Format(timeFormat), err)
+	}
+	f.scans = append(f.scans, analysis.Scan{At: moment(at), Values: values})
+	return true, nil
 }
 
 // LastScan is the time of a still's newest scan, also if retention has dropped it since; the zero time

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"luted/analysis"
+	"luted/config"
 )
 
 func readRecording(t testing.TB, text string) (Layout, []analysis.Scan, error) {
@@ -245,6 +247,47 @@ func TestRecordingRoundTrip(t *testing.T) {
 		}
 		if again := writeRecording(t, l2, back); again != text {
 			rt.Fatalf("written again:\n%s\nfirst:\n%s", again, text)
+		}
+	})
+}
+
+// The quick way to the shortest decimal finds the one that trying all lengths finds.
+func TestShortestDecimal(t *testing.T) {
+	units := []config.Unit{{}}
+	for _, u := range []struct {
+		symbol string
+		d      analysis.Dimension
+	}{{"°C", analysis.Temperature}, {"°F", analysis.Temperature}, {"K", analysis.Temperature}, {"inHg", analysis.Vacuum}, {"psi", analysis.GaugePressure}, {"W", analysis.Power}, {"gal", analysis.Volume}, {"m3", analysis.Volume}} {
+		unit, err := config.ParseUnit(u.symbol, u.d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		units = append(units, unit)
+	}
+	number := rapid.OneOf(
+		rapid.Map(rapid.IntRange(-9_999_999, 9_999_999), func(n int) float64 { return float64(n) / 1000 }),
+		rapid.Map(rapid.IntRange(-1_000_000, 1_000_000), func(n int) float64 { return float64(n) * 0.1 }),
+		rapid.Map(rapid.Int64Range(-1e13, 1e13), func(n int64) float64 { return float64(n) / 1e9 }),
+		rapid.Map(rapid.Float32Range(-100, 100), func(f float32) float64 { return float64(f) }),
+		rapid.Float64Range(-1e6, 1e6), rapid.Float64Range(-1, 1), rapid.Float64Range(-1e16, 1e16), rapid.Float64Range(-1e-6, 1e-6),
+	)
+	rapid.Check(t, func(rt *rapid.T) {
+		for range 20 {
+			u := rapid.SampledFrom(units).Draw(rt, "unit")
+			inside := u.Inside(number.Draw(rt, "number"))
+			got := formatNumber(inside, u)
+			for digits := 1; digits <= 17; digits++ {
+				y, err := strconv.ParseFloat(strconv.FormatFloat(u.FromInside(inside), 'e', digits-1, 64), 64)
+				if err == nil && u.Inside(y) == inside {
+					if got != plain(y) {
+						rt.Fatalf("%g in %s: %s, but %s is shorter", inside, u.Symbol, got, plain(y))
+					}
+					break
+				}
+			}
+			if y, err := strconv.ParseFloat(got, 64); err != nil || u.Inside(y) != inside {
+				rt.Fatalf("%g in %s: %s gives %g (%v)", inside, u.Symbol, got, u.Inside(y), err)
+			}
 		}
 	})
 }

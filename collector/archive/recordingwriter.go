@@ -85,14 +85,21 @@ func formatCell(v analysis.Value, u config.Unit) (string, error) {
 // formatNumber writes the shortest decimal that the unit converts to exactly inside.
 func formatNumber(inside float64, u config.Unit) string {
 	x := u.FromInside(inside)
-	// FromInside rounds, so the number it came from may be a neighbour in the last bits. The short
-	// decimals among them are found by rounding; only a number that has none needs the neighbours.
-	for digits := 1; digits <= 17; digits++ {
-		text := strconv.FormatFloat(x, 'e', digits-1, 64)
-		if y, err := strconv.ParseFloat(text, 64); err == nil && u.Inside(y) == inside {
+	// FromInside rounds, so the number it came from may be a neighbour in the last bits; rounding to
+	// fewer digits finds it if it is a short decimal. Most are: what the instrument sent has few digits.
+	from := 1
+	if sure(x, u) {
+		if y := rounded(x, sureDigits); u.Inside(y) == inside {
+			return plain(y)
+		}
+		from = sureDigits + 1
+	}
+	for digits := from; digits <= 17; digits++ {
+		if y := rounded(x, digits); u.Inside(y) == inside {
 			return plain(y)
 		}
 	}
+	// Only a number with no short form in this unit needs the neighbours.
 	up, down := x, x
 	for range 8 {
 		up, down = math.Nextafter(up, math.Inf(1)), math.Nextafter(down, math.Inf(-1))
@@ -103,6 +110,26 @@ func formatNumber(inside float64, u config.Unit) string {
 		}
 	}
 	return plain(x) // no number in this unit gives it: only possible if it was measured in another
+}
+
+// sureDigits is a number of digits to which FromInside is right beyond doubt. If a decimal of at most
+// so many digits converts to the stored number, rounding to so many gives that very decimal, and no
+// shorter one needs to be tried.
+const sureDigits = 12
+
+// sure says whether sureDigits holds: not near zero, where the offset of a unit has eaten digits.
+func sure(x float64, u config.Unit) bool {
+	a := math.Abs(x)
+	return a >= 1e-6 && a < 1e15 && (u.Offset == 0 || a >= 1e-3*math.Abs(u.Offset/u.Factor))
+}
+
+func rounded(x float64, digits int) float64 {
+	var buf [32]byte
+	y, err := strconv.ParseFloat(string(strconv.AppendFloat(buf[:0], x, 'e', digits-1, 64)), 64)
+	if err != nil { // rounded up beyond the largest number
+		return x
+	}
+	return y
 }
 
 // plain writes a number without an exponent unless it would be very long.

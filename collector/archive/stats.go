@@ -66,7 +66,7 @@ func (a *Archive) Stats(ctx context.Context) (Stats, error) {
 		err = s.countOutlets(ctx, snap)
 	}
 	if err == nil {
-		_, s.UsedBytes, err = a.size(ctx)
+		_, s.UsedBytes, err = size(ctx, snap)
 	}
 	if err != nil {
 		return s, a.explain("count", err)
