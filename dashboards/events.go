@@ -78,8 +78,12 @@ var errStreamOver = errors.New("stream over")
 func (st *stream) run(r *http.Request) error {
 	updates, unsubscribe := st.Shop.Subscribe()
 	defer func() { unsubscribe() }()
-	if err := st.begin(r); err != nil {
-		return err
+	last, err := st.Archive.LastSeq(r.Context())
+	if err != nil {
+		return err // nothing is sent yet, so this can still be a problem
+	}
+	if err := st.begin(r, last); err != nil {
+		return st.end(err)
 	}
 	beat := time.NewTicker(beatPace)
 	defer beat.Stop()
@@ -128,30 +132,23 @@ func (st *stream) run(r *http.Request) error {
 	}
 }
 
-// begin sends the headers, the whole state and what was missed.
-func (st *stream) begin(r *http.Request) error {
-	last, err := st.Archive.LastSeq(r.Context())
-	if err != nil {
-		return err
-	}
+// begin sends the headers, the whole state and what was missed. last is the newest entry.
+func (st *stream) begin(r *http.Request, last int64) error {
 	h := st.w.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")
 	h.Set("X-Accel-Buffering", "no") // proxies that gather answers must not gather this one
 	st.w.WriteHeader(http.StatusOK)
 	if err := st.write(fmt.Sprintf("retry: %d\n\n", retryAfter.Milliseconds())); err != nil {
-		return st.end(err)
+		return err
 	}
 	if st.seq < 0 || st.seq > last || last-st.seq > maxMissed {
 		st.seq = last
 	}
 	if err := st.sendState(r); err != nil {
-		return st.end(err)
+		return err
 	}
-	if err := st.sendEntries(r); err != nil {
-		return st.end(err)
-	}
-	return nil
+	return st.sendEntries(r)
 }
 
 // end turns the end of a stream into nothing: headers are out, so no problem can be sent any more.

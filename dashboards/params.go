@@ -121,7 +121,9 @@ func (p *params) done() error {
 	}
 	slices.Sort(unknown)
 	for _, name := range unknown {
-		if len(p.known) == 0 {
+		if name == "" {
+			p.wrong("query", "has a value without a name")
+		} else if len(p.known) == 0 {
 			p.wrong(name, "not known here; this address takes no parameters")
 		} else {
 			p.wrong(name, "not known here; there are %s", strings.Join(p.known, ", "))

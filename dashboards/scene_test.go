@@ -387,19 +387,11 @@ func newScene() (*fakeShop, *fakeArchive) {
 		if p.running {
 			v.Status = runningStatus(v.Status, st, p.run, last)
 		}
-		for at := ago(24 * time.Hour).Truncate(5 * time.Second); !at.After(sceneNow); at = at.Add(st.Every) {
-			r := p.runs[0]
-			for _, next := range p.runs[1:] {
-				if !at.Before(next.start.Add(-10 * time.Minute)) {
-					r = next
-				}
-			}
-			arch.scans[p.name] = append(arch.scans[p.name], analysis.Scan{At: at, Values: r.values(at, float64(i+1))})
-		}
-		scans := arch.scans[p.name]
+		scans := sceneScans(p.name, p.runs, float64(i+1))
+		arch.scans[p.name] = scans
 		v.Scan = scans[len(scans)-1]
 		v.Status.At = v.Scan.At
-		p0 := sceneAtmosphere - v.Scan.Values[4].V
+		p0 := math.Round((sceneAtmosphere-v.Scan.Values[4].V)*1e4) / 1e4
 		v.Status.PressureKPa = &p0
 		v.Status.TargetKPa = &st.Equipment.Vacuum.TargetKPa
 		v.LastGood = make([]time.Time, len(st.Channels))
@@ -408,6 +400,45 @@ func newScene() (*fakeShop, *fakeArchive) {
 	shop.sceneFaults()
 	return shop, arch
 }
+
+var (
+	sceneScansMu sync.Mutex
+	sceneScansOf = map[string][]analysis.Scan{}
+)
+
+// sceneScans draws the last day of a still, once for all tests.
+func sceneScans(name string, runs []sceneRun, seed float64) []analysis.Scan {
+	sceneScansMu.Lock()
+	defer sceneScansMu.Unlock()
+	if known := sceneScansOf[name]; known != nil {
+		return slices.Clip(known)
+	}
+	var out []analysis.Scan
+	for at := sceneNow.Add(-24 * time.Hour).Truncate(5 * time.Second); !at.After(sceneNow); at = at.Add(5 * time.Second) {
+		r := runs[0]
+		for _, next := range runs[1:] {
+			if !at.Before(next.start.Add(-10 * time.Minute)) {
+				r = next
+			}
+		}
+		out = append(out, analysis.Scan{At: at, Values: asRead(r.values(at, seed))})
+	}
+	sceneScansOf[name] = slices.Clip(out)
+	return sceneScansOf[name]
+}
+
+// asRead rounds to hundredths of the unit a channel is read in, as devices do; the golden files then do not
+// hang on the last bit of a machine's sine.
+func asRead(values []analysis.Value) []analysis.Value {
+	for i, c := range sceneUnits {
+		if values[i].Quality == analysis.Good {
+			values[i].V = c.Unit.Inside(math.Round(c.Unit.FromInside(values[i].V)*100) / 100)
+		}
+	}
+	return values
+}
+
+var sceneUnits = sceneStill("any", "toluene", 60, 1).Channels
 
 func runningStatus(s analysis.Status, st *config.Still, run int, r sceneRun) analysis.Status {
 	s.Run, s.RunStart = run, &r.start
@@ -430,10 +461,10 @@ func runningStatus(s analysis.Status, st *config.Still, run int, r sceneRun) ana
 		floor := 2.9
 		s.VaporFloorKPa = &floor
 	}
-	kwh := sceneNow.Sub(r.start).Hours() * 4.6
+	kwh := math.Round(sceneNow.Sub(r.start).Hours()*46) / 10
 	s.EnergyKWh = &kwh
 	if !r.open {
-		l := r.values(sceneNow, 1)[7].V
+		l := asRead(r.values(sceneNow, 1))[7].V
 		s.RecoveredL, s.RecoveredBasis = &l, "volume"
 	}
 	return s

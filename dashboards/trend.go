@@ -244,7 +244,7 @@ func (s *server) gather(ctx context.Context, still string, q trendQuery, g *gath
 
 // gatherSummaries reads whole buckets from the one that from lies in.
 func (s *server) gatherSummaries(ctx context.Context, still string, q trendQuery, level archive.Level, g *gatherer) error {
-	sums, err := s.Archive.Minutes(ctx, still, q.from.Truncate(g.width), q.to, level)
+	sums, err := s.Archive.Minutes(ctx, still, q.from.Truncate(g.width), q.to.Add(1), level) // a scan at to belongs to it
 	if err != nil {
 		return err
 	}
