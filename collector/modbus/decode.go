@@ -23,7 +23,8 @@ import (
 //
 // 64-bit integers beyond 2^53 are rounded to the nearest float64.
 type Decoder struct {
-	as       config.Encoding
+	form     form
+	words    int // registers that the value takes
 	lowFirst bool
 	swap     bool
 	bit      int // -1: not a bit
@@ -41,7 +42,7 @@ type Decoder struct {
 // NewDecoder makes the decoder of a channel. The error says what about its source makes no sense.
 func NewDecoder(ch *config.Channel) (Decoder, error) {
 	src := ch.Source
-	d := Decoder{as: src.As, lowFirst: src.LowFirst, swap: src.SwapByte, bit: -1, invert: src.Invert,
+	d := Decoder{form: forms[src.As], words: src.As.Registers(), lowFirst: src.LowFirst, swap: src.SwapByte, bit: -1, invert: src.Invert,
 		isSwitch: ch.Dimension == analysis.Switch, unit: ch.Unit}
 	switch {
 	case src.Table < config.Coil || src.Table > config.Input:
@@ -50,17 +51,17 @@ func NewDecoder(ch *config.Channel) (Decoder, error) {
 		if src.As != config.Bool && src.As != "" {
 			return d, fmt.Errorf("channel %s: a %s holds one bit, not %s", ch.Name, tableName(src.Table), src.As)
 		}
-		d.as = config.Bool
-	case src.As == config.Bool:
+		d.form = flag
+	case d.form == flag:
 		if src.Bit > 15 {
 			return d, fmt.Errorf("channel %s: no bit %d in a register; the bits are 0 to 15", ch.Name, src.Bit)
 		}
 		d.bit = src.Bit
-	case !known(src.As):
+	case d.form == unknown:
 		return d, fmt.Errorf("channel %s: no encoding %q", ch.Name, src.As)
 	}
-	if n := d.width(); int(src.Address)+n > 1<<16 {
-		return d, fmt.Errorf("channel %s: a value of %d registers at address %d runs past the last address, 65535", ch.Name, n, src.Address)
+	if int(src.Address)+d.words > 1<<16 {
+		return d, fmt.Errorf("channel %s: a value of %d registers at address %d runs past the last address, 65535", ch.Name, d.words, src.Address)
 	}
 	var err error
 	if d.scale, err = newScaling(src); err != nil {
@@ -78,16 +79,22 @@ func NewDecoder(ch *config.Channel) (Decoder, error) {
 	return d, nil
 }
 
-func known(e config.Encoding) bool {
-	switch e {
-	case config.Int16, config.Uint16, config.Int32, config.Uint32, config.Int64, config.Uint64, config.Float32, config.Float64:
-		return true
-	}
-	return false
-}
+// form is an encoding without its width: what the bits of the registers, put in order, are.
+type form uint8
 
-// width is how many addresses the value takes.
-func (d *Decoder) width() int { return d.as.Registers() }
+const (
+	unknown form = iota
+	flag
+	signed
+	unsigned
+	float
+)
+
+var forms = map[config.Encoding]form{
+	config.Bool: flag, config.Int16: signed, config.Int32: signed, config.Int64: signed,
+	config.Uint16: unsigned, config.Uint32: unsigned, config.Uint64: unsigned,
+	config.Float32: float, config.Float64: float,
+}
 
 // Bit is the value of one coil or discrete input.
 func (d *Decoder) Bit(on bool) analysis.Value {
@@ -101,10 +108,10 @@ func (d *Decoder) Bit(on bool) analysis.Value {
 // Registers is the value held by data, two bytes a register as they came over the wire. If data is
 // shorter than the encoding, there is no value: missing.
 func (d *Decoder) Registers(data []byte) analysis.Value {
-	if len(data) < 2*d.width() {
+	if len(data) < 2*d.words {
 		return analysis.Value{Quality: analysis.Missing}
 	}
-	if d.as == config.Bool {
+	if d.form == flag {
 		w := d.word(data, 0)
 		if d.bit >= 0 {
 			return d.Bit(w>>uint(d.bit)&1 == 1)
@@ -150,13 +157,14 @@ func (d *Decoder) word(data []byte, i int) uint16 {
 
 // pattern joins the value's registers into one bit pattern.
 func (d *Decoder) pattern(data []byte) (p uint64) {
-	n := d.width()
-	for i := range n {
-		w := i
-		if d.lowFirst {
-			w = n - 1 - i
+	if d.lowFirst {
+		for i := d.words - 1; i >= 0; i-- {
+			p = p<<16 | uint64(d.word(data, i))
 		}
-		p = p<<16 | uint64(d.word(data, w))
+		return p
+	}
+	for i := range d.words {
+		p = p<<16 | uint64(d.word(data, i))
 	}
 	return p
 }
@@ -164,16 +172,14 @@ func (d *Decoder) pattern(data []byte) (p uint64) {
 // number reads the bit pattern as the encoding says.
 func (d *Decoder) number(data []byte) float64 {
 	p := d.pattern(data)
-	switch d.as {
-	case config.Int16:
-		return float64(int16(p))
-	case config.Uint16, config.Uint32, config.Uint64:
+	switch d.form {
+	case unsigned:
 		return float64(p)
-	case config.Int32:
-		return float64(int32(p))
-	case config.Int64:
-		return float64(int64(p))
-	case config.Float32:
+	case signed:
+		unused := 64 - 16*d.words
+		return float64(int64(p<<unused) >> unused)
+	}
+	if d.words == 2 {
 		return float64(math.Float32frombits(uint32(p)))
 	}
 	return math.Float64frombits(p)

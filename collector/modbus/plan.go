@@ -72,11 +72,11 @@ func NewPlan(st *config.Still, o PlanOptions) (*Plan, error) {
 			continue
 		}
 		t := ch.Source.Table
-		if w := dec.width(); !bits(t) && w > o.MaxRegisters {
+		if w := dec.words; !bits(t) && w > o.MaxRegisters {
 			errs = append(errs, fmt.Errorf("channel %s: takes %d registers, but the device reads at most %d at once", ch.Name, w, o.MaxRegisters))
 			continue
 		}
-		byTable[t] = append(byTable[t], item{channel: i, start: int(ch.Source.Address), width: dec.width(), dec: dec})
+		byTable[t] = append(byTable[t], item{channel: i, start: int(ch.Source.Address), width: dec.words, dec: dec})
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, fmt.Errorf("still %s: %w", st.Name, err)
