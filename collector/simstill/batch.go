@@ -119,4 +119,5 @@ func (s *Still) pour(b Batch) {
 	if b.ChargeC == 0 {
 		s.heat.chargeC = s.air.roomC
 	}
+	s.gas.fillWithAir(s) // the charge has pushed its volume of air out of the open pot
 }

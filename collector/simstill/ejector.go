@@ -80,7 +80,7 @@ func (c curve) throughput(p float64) float64 {
 	q := c.speedLS * d
 	if c.bend != 0 && c.roomKPa > c.endKPa {
 		x := d / (c.roomKPa - c.endKPa)
-		q *= 1 + c.bend*(0.5-x)
+		q *= 1 + c.bend*(0.5-min(x, 1)) // above the room's pressure the curve goes on straight
 	}
 	return q
 }

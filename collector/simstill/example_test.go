@@ -35,7 +35,7 @@ func ExampleStill() {
 		}
 	}
 	// Output:
-	// after 2m0s: pump-down, 34 kPa, oil 25 °C
+	// after 2m0s: pump-down, 33 kPa, oil 25 °C
 	// after 20m0s: heat-up, 11 kPa, oil 88 °C
 	// after 1h0m0s: distilling, 11 kPa, oil 146 °C
 	// after 2m0s: heat-up, 102 kPa, oil 25 °C

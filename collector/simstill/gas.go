@@ -207,7 +207,7 @@ func (b *balance) solve() (float64, rates) {
 		}
 		step := next - p
 		nextR, nextF := b.at(next)
-		if ds := (nextF - f) / step; ds > 0 {
+		if ds := (nextF - f) / step; ds > 0.5*b.nB { // it cannot be flatter: what looks so is rounding
 			slope = ds
 		}
 		p, f, r = next, nextF, nextR
