@@ -3,6 +3,7 @@ package collector
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"time"
 
 	"luted/analysis"
@@ -21,6 +22,7 @@ func (c *Collector) take(s modbus.Sweep, read time.Time) error {
 	if got, want := len(s.Values), len(st.cfg.Channels); got != want {
 		return fmt.Errorf("a sweep of still %s with %d values; it has %d channels", s.Still, got, want)
 	}
+	onlyNumbers(s.Values)
 	st.swept(s)
 	scan := analysis.Scan{Values: s.Values}
 	scan.At, st.lead = st.stamp.stamp(s.At)
@@ -32,6 +34,15 @@ func (c *Collector) take(s modbus.Sweep, read time.Time) error {
 	}
 	c.keepRest(st)
 	return nil
+}
+
+// onlyNumbers makes bad what claims to be good and is no number: the archive would refuse the batch.
+func onlyNumbers(values []analysis.Value) {
+	for i, v := range values {
+		if v.Quality == analysis.Good && (math.IsNaN(v.V) || math.IsInf(v.V, 0)) {
+			values[i] = analysis.Value{Quality: analysis.Implausible}
+		}
+	}
 }
 
 // event journals what the analysis said, and what that does to the alarms.

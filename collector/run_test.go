@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -248,12 +249,17 @@ func TestSlowReaderIsDropped(t *testing.T) {
 		slow, _ := c.Subscribe()
 		stop := running(t, c)
 		time.Sleep((subscriberBuffer + 10) * time.Second)
-		n := 0
-		for range slow { // ends because the channel was closed
-			n++
+		n, open := 0, true
+		for open {
+			select {
+			case _, open = <-slow:
+				n++
+			default:
+				t.Fatalf("the channel is still open after %d updates", n)
+			}
 		}
-		if n != subscriberBuffer {
-			t.Errorf("%d updates in the channel, want its size %d", n, subscriberBuffer)
+		if n != subscriberBuffer+1 {
+			t.Errorf("%d updates in the channel, want its size %d", n-1, subscriberBuffer)
 		}
 		if got := len(c.subscribers); got != 0 {
 			t.Errorf("%d subscribers left", got)
@@ -412,5 +418,9 @@ func TestSweepThatDoesNotFitIsRefused(t *testing.T) {
 	}
 	if err := c.Ingest(t.Context(), modbus.Sweep{Still: "north", At: noon, Values: values(1, false)}); err == nil {
 		t.Error("the same time twice: taken")
+	}
+	err := c.Ingest(t.Context(), modbus.Sweep{Still: "north", At: noon.Add(time.Second), Values: values(math.NaN(), false)})
+	if v := c.stills["north"].latest.Values[0]; err != nil || v.Quality != analysis.Implausible || v.V != 0 {
+		t.Errorf("no number: %v, taken as %+v, want implausible", err, v)
 	}
 }

@@ -29,7 +29,11 @@ func newAccount(w io.Writer, cfg *config.Config, st *config.Still, name string, 
 	for _, ch := range chs {
 		names = append(names, ch.Name)
 	}
-	a.printf("%s, analysed as still %s. Times are local (%s).\n", name, st.Name, a.zone)
+	zone := "the time zone " + a.zone.String()
+	if a.zone == time.Local {
+		zone = "this machine's time zone"
+	}
+	a.printf("%s, analysed as still %s. Times are in %s.\n", name, st.Name, zone)
 	a.printf("Channels: %s.\n", strings.Join(names, ", "))
 	return a
 }

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/prometheus/exporter-toolkit/web"
@@ -14,6 +16,7 @@ import (
 
 type checkCommand struct {
 	File   string `arg:"" optional:"" name:"luted.yaml" help:"Configuration to check."`
+	Strict bool   `help:"Exit with 3 if there is any warning, for scripts."`
 	Schema bool   `help:"Print the JSON Schema of the configuration file, for editors, and do nothing else."`
 }
 
@@ -23,7 +26,7 @@ read: each request to each device, the channels in it, and about how long a swee
 
 Mistakes are all named at once, each with its line, what is written there and what to write instead;
 the exit code is then 2. Warnings are things luted can run with but that are probably not meant, or that
-people should know before a still is hot; the exit code is then 3.
+people should know before a still is hot.
 
 The checks know property tables, not your still: the safety data sheet, the maker's manual and local
 code decide which solvent may be distilled in it, how hot and for how long.`
@@ -56,9 +59,13 @@ func (c checkCommand) Run(s streams) error {
 	if len(warnings) == 0 {
 		return nil
 	}
+	slices.SortStableFunc(warnings, func(a, b config.Warning) int { return cmp.Compare(a.Pos.Line, b.Pos.Line) })
 	fmt.Fprintln(s.out)
 	printWarnings(s.out, warnings)
-	return errFindings
+	if c.Strict {
+		return errFindings
+	}
+	return nil
 }
 
 func printWarnings(w io.Writer, warnings []config.Warning) {

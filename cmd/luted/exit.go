@@ -19,8 +19,8 @@ const (
 	exitFindings = 3
 )
 
-const exitHelp = `Exit codes: 0 done; 1 it did not work; 2 the command line or the configuration is wrong; 3 done, and
-there is something to look at (only check: warnings).`
+const exitHelp = `Exit codes: 0 done; 1 it did not work; 2 the command line or the
+configuration is wrong; 3 done, but there are warnings (check --strict).`
 
 // usageError is a command line that cannot be understood.
 type usageError struct{ error }
