@@ -18,6 +18,7 @@ type health struct {
 	backlog     *prometheus.GaugeVec
 	setAside    *total
 	retries     *total
+	trouble     trouble
 }
 
 func newHealth(reg prometheus.Registerer) health {
@@ -46,6 +47,7 @@ func newHealth(reg prometheus.Registerer) health {
 		retries:     newTotal("luted_outlet_retries_total", "Deliveries that had to be tried again since the start of the program.", "outlet"),
 	}
 	reg.MustRegister(h.sweep, h.missed, h.errors, h.commit, h.archiveLag, h.archiveSize, h.lag, h.backlog, h.setAside, h.retries)
+	h.trouble = newTrouble(reg)
 	return h
 }
 

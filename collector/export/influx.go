@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math/rand/v2"
 	"net/http"
 	"net/url"
 	"time"
@@ -154,15 +155,14 @@ func (x *Influx) run(ctx context.Context) error {
 	}
 }
 
-// deliver writes a batch and moves the cursor past it, unless the server has refused all of it and has
-// never taken anything: that is no verdict on the points but most likely a wrong address.
+// deliver writes a batch and moves the cursor past it.
 func (x *Influx) deliver(ctx context.Context, b batch) error {
 	rejected, err := x.write(ctx, b.points)
+	if u, ok := errors.AsType[*unproven](err); ok {
+		return x.wait(ctx, u)
+	}
 	if err != nil {
 		return err
-	}
-	if len(rejected) > 0 && !x.proven {
-		return x.wait(ctx, fmt.Errorf("everything so far was refused; is this the address of an InfluxDB? %w", rejected[0].why))
 	}
 	if err := x.putAside(ctx, rejected); err != nil {
 		return err
@@ -172,6 +172,14 @@ func (x *Influx) deliver(ctx context.Context, b batch) error {
 	}
 	x.cursor = b.cursor
 	return nil
+}
+
+// unproven is a refusal by a server that has never taken anything: that is no verdict on the points but
+// most likely a wrong address, and nothing may be set aside for it.
+type unproven struct{ why error }
+
+func (u *unproven) Error() string {
+	return "everything so far was refused; is this the address of an InfluxDB? " + u.why.Error()
 }
 
 // write writes points and returns those that were refused for good. Where a server names no point, the
@@ -190,6 +198,11 @@ func (x *Influx) write(ctx context.Context, points []point) ([]rejection, error)
 	}
 	n, partial := dropped(err)
 	x.proven = x.proven || partial // only an engine of the kind speaks of points dropped
+	if !x.proven {
+		if perr := x.probe(ctx, points, err); perr != nil {
+			return nil, perr
+		}
+	}
 	if len(points) == 1 || (partial && n >= len(points)) {
 		out := make([]rejection, len(points))
 		for i, p := range points {
@@ -204,6 +217,28 @@ func (x *Influx) write(ctx context.Context, points []point) ([]rejection, error)
 	}
 	right, err := x.write(ctx, points[half:])
 	return append(left, right...), err
+}
+
+// probes is how many single points are tried before a server that has taken nothing is doubted. Random
+// ones, so that in the end one is found that it takes, if there is any.
+const probes = 5
+
+// probe looks for a single point that the server takes, so that its refusals can be believed.
+func (x *Influx) probe(ctx context.Context, points []point, why error) error {
+	if len(points) > 1 {
+		for range probes {
+			i := rand.IntN(len(points))
+			err := x.insist(ctx, points[i:i+1])
+			if err == nil {
+				x.proven = true
+				return nil
+			}
+			if !outlet.IsRefused(err) {
+				return err
+			}
+		}
+	}
+	return &unproven{why}
 }
 
 // insist sends points until they are accepted or refused.

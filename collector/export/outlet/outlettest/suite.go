@@ -330,7 +330,7 @@ func (b *bench) fullDisk() {
 func (b *bench) anyCrash() {
 	rng := rand.New(rand.NewPCG(18, 2))
 	b.start()
-	for range 150 {
+	for range 70 {
 		switch rng.IntN(5) {
 		case 0:
 			b.stop()
