@@ -185,10 +185,13 @@ func (st *stream) sendState(r *http.Request) error {
 		return st.gone(r, err)
 	}
 	st.version = version
-	if len(p.Stills) == 0 && !p.Full {
-		return nil
+	switch {
+	case p.Full: // numbered, so that a page knows where it was even if no entry comes before the line is cut
+		return st.send("state", strconv.FormatInt(st.seq, 10), p)
+	case len(p.Stills) > 0:
+		return st.send("state", "", p)
 	}
-	return st.send("state", "", p)
+	return nil
 }
 
 // gone tells a page that has left, which is nothing worth a word, from a fault of ours.

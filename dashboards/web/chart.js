@@ -495,7 +495,7 @@ export function timeTicks(from, to, step) {
     const guess = wall - offset(from);
     const t = wall - offset(wall - offset(guess));
     if (t > to) break;
-    if (t >= from && t !== out.at(-1)) out.push(t);
+    if (t >= from && t > (out.at(-1) ?? -Infinity)) out.push(t); // a time the clock skips lies on the one before
   }
   return out;
 }

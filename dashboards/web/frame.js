@@ -14,7 +14,7 @@ const mark = () => svg('svg', { viewBox: '0 0 32 32', 'aria-hidden': 'true', fil
 
 // frame builds it; name is this page's, still narrows the event stream to one still.
 export function frame(name, still) {
-  document.body.prepend(...head(name));
+  document.querySelector('.skip').after(...head(name));
   document.body.append(foot());
   const said = el('div', { class: 'unseen', role: 'status', 'aria-live': 'polite' });
   const shouted = el('div', { class: 'unseen', role: 'alert', 'aria-live': 'assertive' });

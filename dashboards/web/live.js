@@ -63,7 +63,10 @@ function open() {
   if (only) query.set('still', only);
   if (lastId) query.set('after', lastId);
   source = new EventSource(`/events?${query}`);
-  source.addEventListener('state', (e) => take(JSON.parse(e.data)));
+  source.addEventListener('state', (e) => {
+    lastId = e.lastEventId || lastId;
+    take(JSON.parse(e.data));
+  });
   source.addEventListener('entry', (e) => {
     lastId = e.lastEventId;
     hear();

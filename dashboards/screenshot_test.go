@@ -1,0 +1,78 @@
+package dashboards
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	cdpage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+)
+
+var widths = []struct {
+	name          string
+	width, height int64
+	dark          bool
+	scale         float64
+}{
+	{"laptop", 1366, 900, false, 1},
+	{"laptop-dark", 1366, 900, true, 1},
+	{"phone", 390, 844, false, 1.5},
+	{"phone-dark", 390, 844, true, 1.5},
+}
+
+// TestScreenshots writes pictures of every page to LUTED_SCREENSHOTS, for people to look at.
+func TestScreenshots(t *testing.T) {
+	dir := os.Getenv("LUTED_SCREENSHOTS")
+	if dir == "" {
+		t.Skip("set LUTED_SCREENSHOTS to a directory to have pictures written there")
+	}
+	srv := serveScene(t)
+	srv.tick(t)
+	b := openBrowser(t, srv.Server)
+	for _, p := range []struct{ name, path, ready string }{
+		{"shop", "/", `document.querySelectorAll('article.still').length === 5`},
+		{"still-north", "/still/north", `document.querySelectorAll('#chart canvas').length > 3 && document.querySelectorAll('#runs tbody tr').length > 0`},
+		{"still-south", "/still/south", `document.querySelectorAll('#chart canvas').length > 2`},
+		{"still-east-24h", "/still/east#24h", `document.querySelectorAll('#chart canvas').length > 2`},
+		{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
+	} {
+		for _, w := range widths {
+			scheme := "light"
+			if w.dark {
+				scheme = "dark"
+			}
+			b.size(t, w.width, w.height, w.scale, scheme)
+			b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(srv.URL+p.path))
+			b.until(t, p.ready)
+			b.do(t, "settle", chromedp.Sleep(500*time.Millisecond))
+			b.pictures(t, filepath.Join(dir, p.name+"-"+w.name), float64(w.width))
+		}
+	}
+}
+
+// pictures writes the whole page in pieces that a person can look at.
+func (b *browser) pictures(t *testing.T, name string, width float64) {
+	t.Helper()
+	const piece = 1700
+	height := eval[float64](t, b, `document.documentElement.scrollHeight`)
+	beyond := true
+	for i, y := 1, 0.0; y < height; i, y = i+1, y+piece {
+		got := call(t, b, cdpage.CaptureScreenshot, cdpage.CaptureScreenshotParams{
+			CaptureBeyondViewport: &beyond, Clip: &cdpage.Viewport{Y: y, Width: width, Height: min(height-y, piece), Scale: 1},
+		})
+		if err := os.WriteFile(fmt.Sprintf("%s-%d.png", name, i), got.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// size makes the browser a screen of some size, light or dark.
+func (b *browser) size(t *testing.T, width, height int64, scale float64, scheme string) {
+	t.Helper()
+	call(t, b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	call(t, b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: scale, Mobile: width < 500})
+}
