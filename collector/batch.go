@@ -21,6 +21,7 @@ type batch struct {
 
 	since time.Time // real time when the oldest part came in; zero if empty
 	tried mark      // how much of it a failed commit has tried to store
+	told  int       // scans that the metrics know of
 }
 
 // mark is a position in a batch.
@@ -58,21 +59,24 @@ func (b *batch) archived() archive.Batch {
 	return archive.Batch{Scans: b.scans, Entries: b.entries, Alarms: b.alarms, Rests: b.rests}
 }
 
-// dropOldest drops scans until at most keep are left and returns how many went. Events, alarm states
+// dropOldest drops scans until at most keep are left and returns those that went. Events, alarm states
 // and rest points stay: they are few, and they are what people look for afterwards.
-func (b *batch) dropOldest(keep int) int {
+func (b *batch) dropOldest(keep int) []archive.Scan {
 	n := len(b.scans) - keep
 	if n <= 0 {
-		return 0
+		return nil
 	}
+	gone := b.scans[:n]
 	b.scans = append([]archive.Scan(nil), b.scans[n:]...)
 	b.tried.scans = max(0, b.tried.scans-n)
-	return n
+	b.told = max(0, b.told-n)
+	return gone
 }
 
 // forgetTried removes what a failed commit had tried: it turned out to be stored after all.
 func (b *batch) forgetTried() {
 	b.scans = b.scans[b.tried.scans:]
 	b.entries = b.entries[b.tried.entries:]
+	b.told = max(0, b.told-b.tried.scans)
 	b.tried = mark{}
 }

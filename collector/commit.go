@@ -94,9 +94,14 @@ func (c *Collector) commitFailed(err error) {
 
 // keepBound drops the oldest scans beyond the bound.
 func (c *Collector) keepBound() {
-	n := c.batch.dropOldest(c.options.KeepScans)
+	gone := c.batch.dropOldest(c.options.KeepScans)
+	n := len(gone)
 	if n == 0 {
 		return
+	}
+	for _, s := range gone {
+		c.stills[s.Still].lost++
+		c.metrics.lost(s.Still, c.stills[s.Still].lost)
 	}
 	if c.trouble.dropped == 0 || c.trouble.dropped/10000 != (c.trouble.dropped+n)/10000 {
 		c.log.Error("memory bound reached while the archive cannot be written; the oldest scans are lost",

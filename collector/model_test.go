@@ -128,6 +128,8 @@ func (m *memory) Rest(_ context.Context, still string) (archive.Rest, bool, erro
 
 func (m *memory) Maintain(context.Context) error { return nil }
 
+func (m *memory) Stats(context.Context) (archive.Stats, error) { return archive.Stats{}, nil }
+
 func (m *memory) Cursor(_ context.Context, outlet string) (archive.Cursor, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()

@@ -23,6 +23,7 @@ type store interface {
 	Maintain(ctx context.Context) error
 	Cursor(ctx context.Context, outlet string) (archive.Cursor, error)
 	LastSeq(ctx context.Context) (int64, error)
+	Stats(ctx context.Context) (archive.Stats, error)
 }
 
 // fold is what the pipeline asks of the analysis of one still; see analysis.Analyser.

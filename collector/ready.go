@@ -23,6 +23,7 @@ func (c *Collector) setHealth() {
 	c.viewMu.Lock()
 	c.health = h
 	c.viewMu.Unlock()
+	c.metrics.writable(h.failing.IsZero(), h.waiting)
 }
 
 // Ready reports whether scans are read, analysed and stored, and if not, or not fully, why: one sentence

@@ -65,8 +65,29 @@ func (c *Collector) recoverStill(ctx context.Context, st *still) error {
 	if st.stamp.last, err = c.store.LastScan(ctx, name); err != nil {
 		return err
 	}
+	if err := c.showLastRun(ctx, name); err != nil {
+		return err
+	}
 	c.log.Info("recovered", KeyStill, name, "rest", rest.at, "scans", scans, "last", st.stamp.last,
 		KeyPhase, st.fold.Status().Phase, "took", time.Since(start))
+	return nil
+}
+
+// showLastRun gives the metrics the result of the still's last run, so that a restart does not make a
+// gap in them. A run has few events, and idle stills none, so the last ones hold it.
+func (c *Collector) showLastRun(ctx context.Context, name string) error {
+	const enough = 200
+	entries, err := c.store.Entries(ctx, archive.EntryQuery{Still: name, Kind: archive.EventEntry, Newest: true, Limit: enough})
+	if err != nil {
+		return err
+	}
+	for _, entry := range entries {
+		var e analysis.Event
+		if json.Unmarshal(entry.Body, &e) == nil && e.Kind == analysis.RunEvent && e.Summary != nil {
+			c.metrics.lastRun(name, *e.Summary)
+			return nil
+		}
+	}
 	return nil
 }
 

@@ -170,6 +170,9 @@ func (c *Collector) maintain(ctx context.Context) error {
 		case <-ticker.C:
 		}
 		err := c.store.Maintain(ctx)
+		if stats, serr := c.store.Stats(ctx); serr == nil {
+			c.metrics.size(stats.FileBytes + stats.WALBytes)
+		}
 		switch {
 		case err != nil && ctx.Err() == nil && !failing:
 			c.log.Error("archive maintenance fails", KeyErr, err)

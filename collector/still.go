@@ -18,6 +18,7 @@ type still struct {
 	good   []time.Time   // when each channel last had a good value; zero: never
 	lead   time.Duration // of the stamps on the clock
 	device Device
+	lost   int // scans, since the start, because the archive could not be written
 }
 
 // Device is how the reading of a still goes.

@@ -90,6 +90,8 @@ func (c *Collector) publish(stored bool) {
 	if stored {
 		u.Scans, u.Events, u.Transitions = c.batch.scans, c.batch.events, c.batch.transitions
 	}
+	c.metrics.scans(c.batch.scans[c.batch.told:], c.stills)
+	c.batch.told = len(c.batch.scans)
 	c.metrics.published(u, book)
 	c.viewMu.Lock()
 	defer c.viewMu.Unlock()

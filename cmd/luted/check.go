@@ -90,7 +90,7 @@ func describe(w io.Writer, cfg *config.Config) ([]config.Warning, error) {
 			if err != nil {
 				return warnings, err
 			}
-			t := sweepTime{st, estimate(line, plan.Requests())}
+			t := sweepTime{st, estimate(line, plan)}
 			sweeps = append(sweeps, t)
 			describeStill(w, st, plan.Requests(), t)
 		}

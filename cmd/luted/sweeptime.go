@@ -8,12 +8,10 @@ import (
 	"luted/config"
 )
 
-// What a device and a network take for one request beside the bytes on the wire: common practice, no
-// source. Simple instruments answer in a few milliseconds, PLCs within one or two of their cycles.
-const (
-	turnaroundTCP = 10 * time.Millisecond
-	turnaroundRTU = 10 * time.Millisecond
-)
+// turnaround is what a device and a network take for one request beside the bytes on the wire: common
+// practice, no source. Simple instruments answer in a few milliseconds, PLCs within one or two of their
+// cycles.
+const turnaround = 10 * time.Millisecond
 
 // sweepTime is how long one sweep of a still takes if the device answers.
 type sweepTime struct {
@@ -21,38 +19,9 @@ type sweepTime struct {
 	took  time.Duration
 }
 
-// estimate adds up what the requests of a sweep take when they are answered.
-func estimate(line *config.Line, requests []modbus.Request) time.Duration {
-	var total time.Duration
-	for _, r := range requests {
-		if line.Serial == "" {
-			total += turnaroundTCP + line.Pause
-			continue
-		}
-		total += wireTime(line, r) + turnaroundRTU + line.Pause
-	}
-	return total
-}
-
-// wireTime is the time that a request and its reply are on a serial line, with the silent intervals of
-// 3.5 characters before each (MODBUS over Serial Line, V1.02, 2.5.1.1: fixed at 1.75 ms above
-// 19200 baud). A request is 8 characters: address, function, 4 of data, 2 of CRC. A reply is 5 and the
-// data: address, function, byte count, CRC.
-func wireTime(line *config.Line, r modbus.Request) time.Duration {
-	bits := 1 + 8 + max(line.Stop, 1)
-	if line.Parity != "none" {
-		bits++
-	}
-	char := time.Duration(bits) * time.Second / time.Duration(max(line.Baud, 1))
-	data := 2 * int(r.Count)
-	if r.Table == config.Coil || r.Table == config.Discrete {
-		data = (int(r.Count) + 7) / 8
-	}
-	silent := char * 7 / 2
-	if line.Baud > 19200 {
-		silent = 1750 * time.Microsecond
-	}
-	return char*time.Duration(8+5+data) + 2*silent
+// estimate is the least time on the line and the turnaround of each request.
+func estimate(line *config.Line, plan *modbus.Plan) time.Duration {
+	return plan.LeastTime(line) + time.Duration(len(plan.Requests()))*turnaround
 }
 
 // tooSlow warns of stills that cannot be read as often as they should: a line reads its stills in turn,
