@@ -186,7 +186,7 @@ func TestBadReplies(t *testing.T) {
 		{"exception of another function", "00 01 00 00 00 03 11 84 02", "function 132", nil, KindMalformed},
 		{"exception with more", "00 01 00 00 00 04 11 83 02 00", "exception of 3 bytes", nil, KindMalformed},
 		{"a page of text", "48 54 54 50 2F 31 2E 31 20 34 30 30 20 42 61 64", "12081 bytes long", nil, KindMalformed},
-		{"the request itself", "00 01 00 00 00 06 11 03 00 6B 00 03", "asked were 6", nil, KindMalformed},
+		{"the request itself", "00 01 00 00 00 06 11 03 00 6B 00 03", "itself came back", nil, KindMalformed},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			first := &script{steps: []step{{want: "00 01 00 00 00 06 11 03 00 6B 00 03", end: tt.end}}}
@@ -229,7 +229,8 @@ func TestBadRepliesRTU(t *testing.T) {
 		{"a zero after the frame", "11 03 06 02 2B 00 00 00 64 C8 BA 00", "a reply of 7 data bytes", KindMalformed},
 		{"noise after the frame", "11 03 06 02 2B 00 00 00 64 C8 BA FF", "checksum", KindMalformed},
 		{"exception of another function", withCRC("11 84 02"), "function 132", KindMalformed},
-		{"echo", "11 03 00 6B 00 03 76 87", "stopped after 8 bytes", KindMalformed},
+		{"echo alone", "11 03 00 6B 00 03 76 87", "switch that off", KindMalformed},
+		{"echo, then the reply", "11 03 00 6B 00 03 76 87 11 03 06 02 2B 00 00 00 64 C8 BA", "switch that off", KindMalformed},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			s := &script{steps: []step{{want: "11 03 00 6B 00 03 76 87"}}}

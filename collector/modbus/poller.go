@@ -39,15 +39,13 @@ type PollerOptions struct {
 
 // Poller owns one line and sweeps the stills on it, each on its own steady beat.
 type Poller struct {
-	line   string
 	o      PollerOptions
 	reader Reader
 	close  func()
 	stills []*polled
-	// One pause for the connection and one for each device: a device that is silent behind a gateway
-	// must not keep the others waiting, and a dead line is not dialled at every beat.
+	// A dead line is not dialled at every beat, and a device that is silent behind a gateway must not
+	// keep the others waiting: it has its own pause, in polled.
 	connecting backoff
-	devices    map[uint8]*backoff
 	down       standing
 }
 
@@ -55,7 +53,7 @@ type Poller struct {
 type polled struct {
 	*config.Still
 	plan   *Plan
-	device *backoff
+	device *backoff // shared by the stills that are read from the same device
 	beat   beat
 	stamps stamps
 	log    *slog.Logger
@@ -79,7 +77,7 @@ func NewPoller(line *config.Line, stills []*config.Still, o PollerOptions) (*Pol
 	if o.Plan == nil {
 		o.Plan = func(*config.Still) PlanOptions { return PlanOptions{} }
 	}
-	p := &Poller{line: line.Name, o: o, reader: o.Reader, close: func() {}, devices: map[uint8]*backoff{}}
+	p := &Poller{o: o, reader: o.Reader, close: func() {}, connecting: backoff{longest: longestPause}}
 	p.o.Log = o.Log.With(keyLine, line.Name)
 	if p.reader == nil {
 		link, err := NewLink(line, LinkOptions{Dial: o.Dial})
@@ -87,6 +85,15 @@ func NewPoller(line *config.Line, stills []*config.Still, o PollerOptions) (*Pol
 			return nil, err
 		}
 		p.reader, p.close = link, func() { link.Close() }
+	}
+	devices := map[uint8]*backoff{}
+	for _, st := range stills {
+		devices[st.Device] = &backoff{longest: longestPause}
+	}
+	if len(devices) > 1 {
+		for _, b := range devices {
+			b.longest = longestShared
+		}
 	}
 	var errs []error
 	for _, st := range stills {
@@ -98,10 +105,7 @@ func NewPoller(line *config.Line, stills []*config.Still, o PollerOptions) (*Pol
 			errs = append(errs, err)
 			continue
 		}
-		if p.devices[st.Device] == nil {
-			p.devices[st.Device] = &backoff{}
-		}
-		p.stills = append(p.stills, &polled{Still: st, plan: plan, device: p.devices[st.Device],
+		p.stills = append(p.stills, &polled{Still: st, plan: plan, device: devices[st.Device],
 			beat: beat{every: st.Every}, log: p.o.Log.With(keyStill, st.Name, keyDevice, st.Device)})
 	}
 	if err := errors.Join(errs...); err != nil {
