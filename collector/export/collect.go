@@ -31,11 +31,14 @@ func (p present) Collect(ch chan<- prometheus.Metric) {
 		e := emit{ch, name}
 		e.counters(st)
 		e.last(st.last)
-		if st.fresh(now, p.m.o.Stale) {
+		if st.fresh(st.seen, now, p.m.o.Stale) {
 			e.values(st)
 		}
 		if st.status != nil {
 			e.status(st)
+		}
+		if st.fresh(st.told, now, p.m.o.Stale) {
+			e.figures(st.status)
 		}
 	}
 	for l, n := range p.m.alarms {
@@ -109,16 +112,20 @@ func (e emit) status(st *still) {
 	}
 	e.time(phaseSince, s.PhaseSince)
 	e.send(runActive, one(s.Run != 0))
-	any := make(map[analysis.Fault]bool)
+	raised := make(map[analysis.Fault]bool)
 	for l := range st.faults {
-		any[l.fault] = true
+		raised[l.fault] = true
 		if l.channel != "" {
 			e.send(chFault, 1, l.channel, string(l.fault))
 		}
 	}
 	for _, f := range alarm.Faults {
-		e.send(fault, one(any[f]), string(f))
+		e.send(fault, one(raised[f]), string(f))
 	}
+}
+
+// figures are the numbers of the present moment.
+func (e emit) figures(s *analysis.Status) {
 	e.maybe(nowPressure, s.PressureKPa, 1000)
 	e.maybe(nowTarget, s.TargetKPa, 1000)
 	e.maybe(nowFloor, s.VaporFloorKPa, 1000)

@@ -20,8 +20,8 @@ import (
 type MetricsOptions struct {
 	Simulated bool   // marks every series with the label simulated="true"
 	Version   string // of luted, for luted_build_info
-	// Stale is how long the values of a still are shown after its last scan; zero means a minute, or
-	// five times the pause between its last two scans if that is longer.
+	// Stale is how long numbers of a still are shown after they were given; zero means a minute, or five
+	// times the pause between its last two scans if that is longer. The phase and the faults stay.
 	Stale time.Duration
 	// Runtime adds the families of the Go runtime and of the process (go_..., process_...), which have
 	// not luted's prefix.
@@ -49,6 +49,7 @@ type still struct {
 	pause    time.Duration // between the last two scans
 
 	status  *analysis.Status
+	told    time.Time // when status was given, by our clock
 	faults  map[faultLabels]bool
 	raised  map[analysis.Fault]uint64
 	verdict map[analysis.Verdict]uint64
@@ -121,10 +122,11 @@ func (m *Metrics) Scan(name string, chs []analysis.Channel, s analysis.Scan) {
 
 // Status takes a still's present status.
 func (m *Metrics) Status(name string, s analysis.Status) {
+	now := m.o.Now()
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	st := m.still(name)
-	st.status = &s
+	st.status, st.told = &s, now
 	clear(st.faults)
 	for _, f := range s.Faults {
 		st.faults[faultLabels{f.Fault, f.Channel}] = true
@@ -204,15 +206,12 @@ func (m *Metrics) still(name string) *still {
 	return st
 }
 
-// fresh reports whether the still's values are still worth showing.
-func (st *still) fresh(now time.Time, limit time.Duration) bool {
-	if st.seen.IsZero() {
-		return false
-	}
+// fresh reports whether numbers that were given at a time are still worth showing.
+func (st *still) fresh(given, now time.Time, limit time.Duration) bool {
 	if limit == 0 {
 		limit = max(time.Minute, 5*st.pause)
 	}
-	return now.Sub(st.seen) <= limit
+	return !given.IsZero() && now.Sub(given) <= limit
 }
 
 func names(stills map[string]*still) []string { return slices.Sorted(maps.Keys(stills)) }

@@ -3,6 +3,7 @@ package notify
 import (
 	"encoding/json"
 	"fmt"
+	"time"
 
 	"luted/analysis/alarm"
 	"luted/collector/archive"
@@ -12,6 +13,8 @@ import (
 type Item struct {
 	Seq int64 `json:"seq"`
 	alarm.Transition
+
+	seen time.Time // when we read it, by our own clock
 }
 
 // decode reads an alarm entry of the journal.

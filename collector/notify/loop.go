@@ -141,6 +141,7 @@ func (o *Outlet) fill(ctx context.Context) (more bool, err error) {
 				return false, err
 			}
 		} else if o.channel.wants(it) {
+			it.seen = time.Now()
 			o.pending = append(o.pending, it)
 		}
 		o.read = e.Seq

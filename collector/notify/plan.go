@@ -114,7 +114,11 @@ func (p policy) next(told *past, pending []Item, more bool, now time.Time) plan 
 			break
 		}
 	}
-	if wait := end.Sub(now); !closed && n < most && wait > 0 {
+	wait := end.Sub(now)
+	if seen := pending[0].seen; !seen.IsZero() {
+		wait = min(wait, seen.Add(window).Sub(now)) // a clock that was set back must not hold up an alarm
+	}
+	if !closed && n < most && wait > 0 {
 		return plan{wait: wait}
 	}
 	if kind == News {

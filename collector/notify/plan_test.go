@@ -80,6 +80,18 @@ func TestNextMessage(t *testing.T) {
 	}
 }
 
+// An alarm from the future (the clock was set back meanwhile) waits no longer than any other.
+func TestClockSetBack(t *testing.T) {
+	it := at("north", 7200)
+	it.seen = t0
+	if got := people.next(&past{}, []Item{it}, false, t0.Add(10*time.Second)); got != (plan{wait: 20 * time.Second}) {
+		t.Errorf("10 s after it was read: %+v", got)
+	}
+	if got := people.next(&past{}, []Item{it}, false, t0.Add(30*time.Second)); got != (plan{n: 1, kind: News}) {
+		t.Errorf("30 s after it was read: %+v", got)
+	}
+}
+
 func TestNoGrouping(t *testing.T) {
 	items := []Item{at("north", 0), at("south", 100)}
 	if got := (policy{}).next(&past{}, items, false, t0.Add(48*time.Hour)); got != (plan{n: 2, kind: News}) {
