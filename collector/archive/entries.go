@@ -55,7 +55,11 @@ func (a *Archive) Entries(ctx context.Context, q EntryQuery) ([]Entry, error) {
 		query += " LIMIT ?"
 		args = append(args, q.Limit)
 	}
-	rows, err := a.read.QueryContext(ctx, query, args...)
+	stmt, err := a.prepared(ctx, query)
+	if err != nil {
+		return nil, a.explain("read entries", err)
+	}
+	rows, err := stmt.QueryContext(ctx, args...)
 	if err != nil {
 		return nil, a.explain("read entries", err)
 	}

@@ -74,3 +74,38 @@ func TestManyReaders(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Several writers at once: the journal has no gap, and every commit knows its own last entry.
+func TestManyWriters(t *testing.T) {
+	a := open(t, newFile(t), Options{noSync: true})
+	g, ctx := errgroup.WithContext(t.Context())
+	for w := range 8 {
+		still := string(rune('a' + w))
+		setLayout(t, a, still, small)
+		g.Go(func() error {
+			for i := range 25 {
+				e := note(t0, still)
+				e.Still = still
+				seq, err := a.Commit(ctx, Batch{Scans: []Scan{scanAt(still, t0.Add(time.Duration(i)*time.Second), values(1, 0)...)}, Entries: []Entry{e, e}})
+				if err != nil {
+					return err
+				}
+				es, err := a.Entries(ctx, EntryQuery{AfterSeq: seq - 2, BeforeSeq: seq + 1})
+				if err != nil {
+					return err
+				}
+				if len(es) != 2 || es[0].Still != still || es[1].Still != still {
+					t.Errorf("entries %d and %d are not those of %s: %v", seq-1, seq, still, es)
+				}
+			}
+			return nil
+		})
+	}
+	if err := g.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	if last, err := a.LastSeq(t.Context()); err != nil || last != 8*25*2 {
+		t.Errorf("%d entries (%v), want %d", last, err, 8*25*2)
+	}
+	checkClean(t, a)
+}

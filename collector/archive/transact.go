@@ -111,5 +111,9 @@ func (t *tx) exec(query string, args ...any) error {
 }
 
 func (t *tx) queryRow(query string, args ...any) *sql.Row {
-	return t.a.write.QueryRowContext(t.ctx, query, args...)
+	s, err := t.stmt(query)
+	if err != nil { // the row brings the same error
+		return t.a.write.QueryRowContext(t.ctx, query, args...)
+	}
+	return s.QueryRowContext(t.ctx, args...)
 }
