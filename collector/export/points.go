@@ -171,11 +171,12 @@ func (m maker) finish(p *write.Point, into point) (point, bool) {
 }
 
 // fieldName makes a channel's name one that the line protocol allows: not beginning with an underscore,
-// not ending in a backslash, not the reserved word time.
+// and not the reserved word time. (A single space, comma or equals sign is allowed, but the library's
+// encoder leaves such a field out.)
 func fieldName(name string) string {
-	name = strings.TrimRight(strings.TrimLeft(name, "_"), `\`)
+	name = strings.TrimLeft(plain(name), "_")
 	switch name {
-	case "":
+	case "", " ", ",", "=":
 		return "channel"
 	case "time":
 		return "time_"
@@ -183,14 +184,19 @@ func fieldName(name string) string {
 	return name
 }
 
-// tagValue drops what a tag's value must not have: a backslash at its end, which would escape what
-// follows, and line feeds. Empty values are left out by the encoder.
-func tagValue(v string) string {
-	v = strings.Map(func(r rune) rune {
-		if r < ' ' {
+// tagValue makes a name one that the line protocol allows. Empty values are left out by the encoder.
+func tagValue(v string) string { return plain(v) }
+
+// plain replaces what the line protocol cannot carry in names: line feeds and the like, and the
+// backslash, which cannot be escaped there and would escape the comma or space behind it.
+func plain(v string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r < ' ':
 			return ' '
+		case r == '\\':
+			return '/'
 		}
 		return r
 	}, v)
-	return strings.TrimRight(v, `\`)
 }

@@ -108,7 +108,7 @@ func TestScanPoint(t *testing.T) {
 		{"tiny and huge", newMaker("", false), []analysis.Value{good(5e-324), good(1.7976931348623157e308), good(0.1), good(1e21)},
 			"", "round trip below"},
 		{"site with a backslash at its end", newMaker("Quay\n\\", false), []analysis.Value{good(1), good(1), good(1), good(1)},
-			`luted_scan,site=Quay\ ,still=north coolant\ in\,\ °C=1,jacket_temperature=1,lid_closed=1,still_vacuum=1 1772438400250`, "it would escape the comma"},
+			`luted_scan,site=Quay\ /,still=north coolant\ in\,\ °C=1,jacket_temperature=1,lid_closed=1,still_vacuum=1 1772438400250`, "it would escape the comma"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			p, ok := tt.m.scan("north", l, analysis.Scan{At: t0, Values: tt.values})
@@ -142,7 +142,7 @@ func checkRoundTrip(t *testing.T, line string, values []analysis.Value) {
 
 func TestFieldNames(t *testing.T) {
 	for in, want := range map[string]string{
-		"jacket_temperature": "jacket_temperature", "_internal": "internal", "__": "channel", "": "channel", "time": "time_", `a\`: "a", "run time": "run time",
+		"jacket_temperature": "jacket_temperature", "_internal": "internal", "__": "channel", "": "channel", "time": "time_", `a\,b`: "a/,b", "run time": "run time",
 	} {
 		if got := fieldName(in); got != want {
 			t.Errorf("%q becomes %q, want %q", in, got, want)
