@@ -101,8 +101,8 @@ func partsOf(st stillState) (map[string]json.RawMessage, error) {
 	return fields, json.Unmarshal(b, &fields)
 }
 
-// since returns what changed after a version, and the version it leads to. Version 0 gives everything. A
-// still name other than "" gives only that still.
+// since returns what changed after a version, and the version it leads to. Version 0 gives everything. For
+// the page of one still, the others are there with their alarms only: those are told on every page.
 func (s *server) since(ctx context.Context, version int64, still string) (picture, int64, error) {
 	s.live.mu.Lock()
 	defer s.live.mu.Unlock()
@@ -112,13 +112,10 @@ func (s *server) since(ctx context.Context, version int64, still string) (pictur
 	l := &s.live
 	p := picture{Now: l.now, Full: version == 0, Stills: map[string]map[string]json.RawMessage{}}
 	for _, name := range l.names {
-		if still != "" && name != still {
-			continue
-		}
 		changed := map[string]json.RawMessage{}
 		for key, part := range l.stills[name] {
 			switch {
-			case part.version <= version:
+			case part.version <= version, still != "" && name != still && !toldEverywhere[key]:
 			case part.value != nil:
 				changed[key] = part.value
 			case version > 0:
@@ -134,6 +131,9 @@ func (s *server) since(ctx context.Context, version int64, still string) (pictur
 	}
 	return p, l.version, nil
 }
+
+// toldEverywhere are the parts of a still that the pages of other stills show too.
+var toldEverywhere = map[string]bool{"name": true, "faults": true, "alarms": true}
 
 // latestRun is the last finished run of a still, looked up again only when there may be another.
 func (s *server) latestRun(ctx context.Context, v StillView) (*runView, error) {

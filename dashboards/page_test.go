@@ -84,6 +84,7 @@ func has(selector, words string) string {
 
 // TestShopPage: the page says in words what is going on, what is simulated and what luted is not.
 func TestShopPage(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -119,6 +120,7 @@ func TestShopPage(t *testing.T) {
 
 // TestAlarmArrives: an alarm appears without a reload, is announced, and is acknowledged on the page.
 func TestAlarmArrives(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -145,6 +147,7 @@ func TestAlarmArrives(t *testing.T) {
 	b.do(t, "acknowledge south", chromedp.Click(chromedp.CSS(`.matter[data-fault=vacuum-not-pulled] button[data-act^=acknowledge]`)))
 	b.until(t, has(".matter[data-fault=vacuum-not-pulled]", "by M. Adeyemi"))
 	b.until(t, has("#headline", "Nothing new."))
+	b.until(t, has("footer", "Alarms are acted on as M. Adeyemi"))
 
 	s.shop.clear("north", analysis.CondenserWarm, s.now())
 	b.until(t, `!document.querySelector('.matter[data-fault=condenser-warm]')`)
@@ -167,6 +170,7 @@ func alarmState(s *fakeShop, still string, f analysis.Fault) alarm.State {
 // TestShelveByKeyboard uses the alarm page without a mouse: find the button, choose a time, give a reason,
 // be told what is missing.
 func TestShelveByKeyboard(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -221,6 +225,7 @@ func (b *browser) cutLine(on bool) {
 // TestOldNumbersAreNotLive: readings that have not come for a while, and a line that is gone, are said in
 // words, and the numbers lose their weight.
 func TestOldNumbersAreNotLive(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	b := openBrowser(t, s.Server)
 	b.do(t, "open", chromedp.Navigate(s.URL+"/"))
@@ -259,6 +264,7 @@ func TestOldNumbersAreNotLive(t *testing.T) {
 
 // TestStillPage: the trend is drawn, can be read by keyboard, and shows the ranges and past runs asked for.
 func TestStillPage(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -275,6 +281,10 @@ func TestStillPage(t *testing.T) {
 	b.until(t, has("#runs", "1.45 ± 0.04"))
 	b.until(t, has("#channels", "plc, device 1, input register 4, uint16, 4–20 mA"))
 	b.until(t, has("#channels td.bad", "broken wire"))
+
+	if got := eval[string](t, b, `document.title`); got != "(2) north – luted" {
+		t.Errorf("title %q: alarms of all stills are told on every page", got)
+	}
 
 	latest := eval[string](t, b, `document.querySelector('#chart').getAttribute('aria-valuetext')`)
 	b.do(t, "keys", chromedp.Focus(chromedp.CSS("#chart")), chromedp.KeyEvent(kb.Home))
@@ -293,6 +303,7 @@ func TestStillPage(t *testing.T) {
 	if got := eval[string](t, b, `location.hash`); got != "#24h" {
 		t.Errorf("the address says %q", got)
 	}
+	t.Logf("24 h drawn in %s ms", eval[string](t, b, `document.querySelector('#chart').dataset.drawMs`))
 	b.do(t, "a past run", chromedp.Click(chromedp.CSS("#runs tbody button")))
 	b.until(t, has("#shown", "Run 40: Sun 1 Mar 15:"))
 	b.do(t, "its address", chromedp.Reload())
@@ -304,6 +315,7 @@ func TestStillPage(t *testing.T) {
 
 // TestUnits: the page converts as the standards say, and each person may choose.
 func TestUnits(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -351,6 +363,7 @@ func TestUnits(t *testing.T) {
 // TestTimesOfDay: round times on the axis are those of the site's clock, across both changes of summer
 // time, as the time zone database in Go has them.
 func TestTimesOfDay(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	b := openBrowser(t, s.Server)
 	b.do(t, "open", chromedp.Navigate(s.URL+"/"))
@@ -398,6 +411,7 @@ func TestTimesOfDay(t *testing.T) {
 
 // TestReflow: no page scrolls sideways on a screen 320 px wide (WCAG 2.2, 1.4.10), or on a phone or laptop.
 func TestReflow(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -416,6 +430,7 @@ func TestReflow(t *testing.T) {
 
 // TestReducedMotion: whoever asks for less motion gets none.
 func TestReducedMotion(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -431,6 +446,7 @@ func TestReducedMotion(t *testing.T) {
 // TestAccessibleNames: in the tree that a screen reader gets, everything that can be operated has a name,
 // there is one main landmark and one first heading, and regions and images that mean something are named.
 func TestAccessibleNames(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
@@ -474,6 +490,7 @@ func TestAccessibleNames(t *testing.T) {
 
 // TestManyStills: from eight stills on there is a search, and a shop of three hundred stays usable.
 func TestManyStills(t *testing.T) {
+	t.Parallel()
 	s := serveScene(t)
 	s.shop.mu.Lock()
 	for i := range 295 {

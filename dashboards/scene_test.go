@@ -427,6 +427,11 @@ func sceneScans(name string, runs []sceneRun, seed float64) []analysis.Scan {
 	return sceneScansOf[name]
 }
 
+// scanAt is one scan of a run.
+func scanAt(r sceneRun, at time.Time) analysis.Scan {
+	return analysis.Scan{At: at, Values: asRead(r.values(at, 1))}
+}
+
 // asRead rounds to hundredths of the unit a channel is read in, as devices do; the golden files then do not
 // hang on the last bit of a machine's sine.
 func asRead(values []analysis.Value) []analysis.Value {

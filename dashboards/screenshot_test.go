@@ -10,6 +10,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	cdpage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 var widths = []struct {
@@ -33,6 +34,9 @@ func TestScreenshots(t *testing.T) {
 	srv := serveScene(t)
 	srv.tick(t)
 	b := openBrowser(t, srv.Server)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
 	for _, p := range []struct{ name, path, ready string }{
 		{"shop", "/", `document.querySelectorAll('article.still').length === 5`},
 		{"still-north", "/still/north", `document.querySelectorAll('#chart canvas').length > 3 && document.querySelectorAll('#runs tbody tr').length > 0`},
@@ -52,6 +56,14 @@ func TestScreenshots(t *testing.T) {
 			b.pictures(t, filepath.Join(dir, p.name+"-"+w.name), float64(w.width))
 		}
 	}
+	// Two moments of use: a value read from the trend, and an alarm being shelved.
+	b.size(t, 1366, 900, 1, "light")
+	b.do(t, "trend", chromedp.Navigate(srv.URL+"/still/north"))
+	b.until(t, `document.querySelector('#chart').dataset.drawMs`)
+	b.do(t, "point", chromedp.ScrollIntoView(chromedp.CSS("#chart")), chromedp.Focus(chromedp.CSS("#chart")), chromedp.KeyEvent(kb.Home), chromedp.KeyEvent(kb.PageDown), chromedp.KeyEvent(kb.PageDown), chromedp.Sleep(200*time.Millisecond))
+	b.pictures(t, filepath.Join(dir, "pointing"), 1366)
+	b.do(t, "alarms", chromedp.Navigate(srv.URL+"/alarms"), chromedp.Click(chromedp.CSS("button[data-act^='shelve south']")), chromedp.WaitVisible(chromedp.CSS("dialog[open]")))
+	b.pictures(t, filepath.Join(dir, "shelving"), 1366)
 }
 
 // pictures writes the whole page in pieces that a person can look at.

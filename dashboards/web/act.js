@@ -8,6 +8,20 @@ import { lasting } from './time.js';
 
 const KEY = 'luted.name';
 
+// actor shows in whose name this browser acts, and lets somebody else take over.
+export function actor() {
+  const name = el('b');
+  const node = el('span', {}, 'Alarms are acted on as ', name, ' ', el('button', { type: 'button', onclick: () => { localStorage.removeItem(KEY); show(); } }, 'Not you?'));
+  const show = () => {
+    name.textContent = localStorage.getItem(KEY) ?? '';
+    node.hidden = !name.textContent;
+  };
+  show();
+  document.addEventListener(KEY, show);
+  addEventListener('storage', show);
+  return node;
+}
+
 async function post(path, m, more) {
   const answer = await fetch(`/api/alarms/${path}`, {
     method: 'POST', headers: { 'Content-Type': 'application/json' },
@@ -45,7 +59,7 @@ function ask(title, lines, fields, verb, run) {
 
 function nameField() {
   const input = el('input', { required: true, maxlength: 64, autocomplete: 'name', value: localStorage.getItem(KEY) ?? '' });
-  return { input, label: el('label', {}, 'Your name or initials', input), keep: () => localStorage.setItem(KEY, input.value.trim()) };
+  return { input, label: el('label', {}, 'Your name or initials', input), keep: () => { localStorage.setItem(KEY, input.value.trim()); document.dispatchEvent(new Event(KEY)); } };
 }
 
 // simple carries out an action that needs a name only, and asks for it once.

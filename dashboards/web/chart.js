@@ -14,10 +14,10 @@ const PANELS = [
     charge_temperature: { ink: '--charge', width: 2, dash: [10, 3], words: 'charge' },
     vapor_temperature: { ink: '--vapor', width: 2, dash: [5, 3], words: 'vapour' },
     condensate_temperature: { ink: '--condensate', width: 2, dash: [2, 3], words: 'condensate' },
-    saturation_temperature: { ink: '--guide', width: 1.5, dash: [1, 4], words: 'boiling point' } } },
+    saturation_temperature: { ink: '--guide', width: 1.6, dash: [8, 3, 2, 3], words: 'boiling point' } } },
   { title: 'Pressure', dimension: 'absolute pressure', height: 190, zero: true, pressure: true, lines: {
     pressure: { ink: '--oil', width: 2.2, words: 'in the still' },
-    vapor_pressure: { ink: '--guide', width: 1.5, dash: [1, 4], words: 'vapour floor' } } },
+    vapor_pressure: { ink: '--guide', width: 1.6, dash: [8, 3, 2, 3], words: 'vapour floor' } } },
   { title: 'Air to the ejector', dimension: 'gauge pressure', height: 90, zero: true, lines: { air_supply_pressure: { ink: '--vapor', width: 2, words: 'air supply' } } },
   { title: 'Heater', dimension: 'power', height: 100, zero: true, lines: { heater_power: { ink: '--oil', width: 1.8, words: 'power' } } },
   { title: 'Distillate', dimension: 'volume', height: 110, zero: true, lines: { distillate_volume: { ink: '--vapor', width: 2.2, words: 'come over' } } },
@@ -346,7 +346,7 @@ export class Chart {
       c.textAlign = 'left';
     };
     if (this.data.target_kpa !== undefined) level(this.data.target_kpa, [8, 4], 'target', '--soft');
-    if (this.extra.floor !== undefined && !this.byName.has('vapor_pressure')) level(this.extra.floor, [1, 4], 'vapour floor', '--guide');
+    if (this.extra.floor !== undefined && !this.byName.has('vapor_pressure')) level(this.extra.floor, [8, 3, 2, 3], 'vapour floor', '--guide');
     const f = this.extra.forecast;
     const s = this.byName.get('pressure');
     const n = this.data.times_s.length;
@@ -432,7 +432,7 @@ export class Chart {
         const s = this.byName.get(name);
         const v = s.mean[i] ?? null;
         const band = v !== null && s.min && s.max[i] > s.min[i] ? `, ${say(s.min[i], p.dimension)} to ${say(s.max[i], p.dimension)}` : '';
-        return { sample: line, words: line.words ?? s.words, value: v === null ? 'no reading' : say(v, p.dimension), title: band ? `mean${band}` : null };
+        return { sample: line, words: line.words ?? s.words, value: v !== null ? say(v, p.dimension) : s.derived ? '–' : 'no reading', title: band ? `mean${band}` : null };
       });
       if (p.pressure) rows.push(...this.pressureRows(i));
       keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, r.sample ? sample(r.sample) : el('span'), el('dt', {}, r.words), el('dd'))));
@@ -453,7 +453,7 @@ export class Chart {
     if (vac !== undefined && vac !== null) out.push({ words: 'as vacuum', value: say(vac, 'vacuum') });
     if (this.data.target_kpa !== undefined) out.push({ sample: { ink: '--soft', width: 1.5, dash: [8, 4] }, words: 'target', value: say(this.data.target_kpa, 'absolute pressure') });
     const f = this.extra.forecast;
-    if (f) out.push({ sample: { ink: '--oil', width: 1.5, dash: [3, 3] }, words: 'heading for', value: `${say(f.end_kpa, 'absolute pressure')} ± ${digits(f.end_sd_kpa / unitOf('absolute pressure').factor, 1)}` });
+    if (f) out.push({ sample: { ink: '--oil', width: 1.5, dash: [3, 3] }, words: 'forecast', value: `${say(f.end_kpa, 'absolute pressure')} ± ${digits(f.end_sd_kpa / unitOf('absolute pressure').factor, 1)}` });
     return out;
   }
 

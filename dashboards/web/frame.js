@@ -7,6 +7,7 @@ import { choose, system, onUnits } from './units.js';
 import { clock, day, seconds, lasting } from './time.js';
 import { live, now, onLive, onEntry, start } from './live.js';
 import { priorityGlyph, matters, matterTitle } from './parts.js';
+import { actor } from './act.js';
 
 const mark = () => svg('svg', { viewBox: '0 0 32 32', 'aria-hidden': 'true', fill: 'none', stroke: 'currentColor', 'stroke-width': 2.4, 'stroke-linecap': 'round' },
   svg('path', { d: 'M5 12V8.500a4.500 4.500 0 0 1 4.500-4.500h13a4.500 4.500 0 0 1 4.500 4.500V12M5 20v1a7 7 0 0 0 7 7h8a7 7 0 0 0 7-7v-1' }),
@@ -110,5 +111,5 @@ export function entryWords(entry) {
 }
 
 function foot() {
-  return el('footer', { class: 'foot' }, el('p', {}, site.notice), el('p', {}, [`Times are those of the site (${site.time_zone}).`, site.version ? ` luted ${site.version}.` : '', ' ', el('a', { href: '/api/openapi.json' }, 'API')]));
+  return el('footer', { class: 'foot' }, el('p', {}, site.notice), el('p', {}, actor()), el('p', {}, [`Times are those of the site (${site.time_zone}).`, site.version ? ` luted ${site.version}.` : '', ' ', el('a', { href: '/api/openapi.json' }, 'API')]));
 }

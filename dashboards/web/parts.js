@@ -181,7 +181,7 @@ export function durations(still) {
   if (still.solvent) out.push(still.solvent + (still.charge_l ? `, ${say(still.charge_l, 'volume')} charge` : ''));
   if (still.phase_since) out.push(`${phaseWord(still.phase)} for ${lasting((t - ms(still.phase_since)) / 1000)}`);
   if (still.run > 0 && still.run_start) out.push(`run ${still.run} for ${lasting((t - ms(still.run_start)) / 1000)}`);
-  if (still.remaining_s > 0) out.push(`about ${lasting(still.remaining_s)} to go`);
+  if (still.remaining_s > 0) out.push(`about ${lasting(still.remaining_s)} to go${still.remaining_basis ? `, by ${still.remaining_basis}` : ''}`);
   return out;
 }
 

@@ -86,6 +86,7 @@ function around(run) {
 
 async function refresh() {
   for (const [id, b] of buttons) attr(b, 'aria-pressed', String(!view.past && id === view.range));
+  text(buttons.get('run'), live.stills.get(name)?.run > 0 ? 'This run' : 'Last run');
   later.disabled = !view.past;
   const w = window();
   const end = Math.min(w.to, now());
