@@ -87,7 +87,7 @@ func (c *Collector) analyse(sweeps <-chan arrival) error {
 		select {
 		case s, more := <-sweeps:
 			if !more {
-				return c.Flush(ctx)
+				return c.last(ctx)
 			}
 			c.sweep(ctx, s)
 		case <-due.C:
@@ -97,6 +97,14 @@ func (c *Collector) analyse(sweeps <-chan arrival) error {
 		}
 		c.schedule(due)
 	}
+}
+
+// last commits what is left when everything ends.
+func (c *Collector) last(ctx context.Context) error {
+	if err := c.Flush(ctx); err != nil {
+		return fmt.Errorf("%d scans are lost at the end: %w", len(c.batch.scans), err)
+	}
+	return nil
 }
 
 // began is when the clock said that a sweep began that has just ended. Pollers keep their times rising

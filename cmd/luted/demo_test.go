@@ -3,6 +3,7 @@ package main
 import (
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -50,6 +51,34 @@ func TestParseFault(t *testing.T) {
 			}
 		})
 	}
+}
+
+// FuzzParseFault: what is taken can be written and read again, names a still and a fault that exist, and
+// is no larger than makes sense.
+func FuzzParseFault(f *testing.F) {
+	for _, s := range []string{"north=open-lid", "south=leak:2@10min", "north=broken-wire:jacket_temperature:1@0 s", "annex=gauge-offset:-1", "=@:", "north=leak:1e309", "north=leak:NaN"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got, err := parseFault(s)
+		if err != nil {
+			return
+		}
+		info, ok := simstill.LookupFault(got.Fault)
+		if !ok || !slices.Contains(demoNames(), got.Still) || !(got.Size >= 0 && got.Size <= info.Max) || got.After < -1 {
+			t.Fatalf("%q taken as %+v", s, got)
+		}
+		again := got.Still + "=" + string(got.Fault)
+		if got.Size > 0 {
+			again += ":" + strconv.FormatFloat(got.Size, 'g', -1, 64)
+		}
+		if got.After >= 0 {
+			again += "@" + config.FormatDuration(got.After)
+		}
+		if back, err := parseFault(again); err != nil || back != got {
+			t.Fatalf("%q is %+v, but %q is %+v, %v", s, got, again, back, err)
+		}
+	})
 }
 
 // TestEveryFaultCanBeChosen: the catalogue's faults all parse, at their usual and their largest size.

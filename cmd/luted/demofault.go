@@ -52,7 +52,7 @@ func parseFault(arg string) (demoFault, error) {
 	if n := len(words); n > 1 {
 		if size, err := strconv.ParseFloat(words[n-1], 64); err == nil {
 			f.Size, words = size, words[:n-1]
-			if size <= 0 {
+			if !(size > 0) { // also what is no number
 				return f, fmt.Errorf("size %g: write a number above 0", size)
 			}
 		}

@@ -4,8 +4,11 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"net/http"
+	"net/http/httptest"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -13,16 +16,24 @@ import (
 )
 
 // TestDemoCatchesTheOpenLid runs the demo over its real Modbus sockets, 120 times faster than real time:
-// the open lid is said in the first minute of the run, north stays without a fault, and everything that
-// can be seen says that it is simulated.
+// the open lid is said in the first minute of the run and goes out to a webhook, north stays without a
+// fault, and everything that can be seen says that it is simulated.
 func TestDemoCatchesTheOpenLid(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
+	messages := make(chan string, 100)
+	hook := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		b, _ := io.ReadAll(r.Body)
+		messages <- string(b)
+	}))
+	defer hook.Close()
+	extra := filepath.Join(t.TempDir(), "extra.yaml")
+	write(t, extra, fmt.Sprintf("notify: {group: 1 s, webhook: {url: %q}}\n", hook.URL))
 	in, out := io.Pipe()
 	var log bytes.Buffer
 	var wg sync.WaitGroup
 	wg.Go(func() {
-		code := execute(ctx, []string{"demo", "--dir", t.TempDir(), "--listen", "127.0.0.1:0", "--history", "0 d", "--speed", "120"},
+		code := execute(ctx, []string{"demo", "--dir", t.TempDir(), "--listen", "127.0.0.1:0", "--history", "0 d", "--speed", "120", "--config-extra", extra},
 			streams{in: strings.NewReader(""), out: out, err: &log})
 		if code != exitDone {
 			t.Errorf("exit code %d: %s", code, log.String())
@@ -64,6 +75,16 @@ func TestDemoCatchesTheOpenLid(t *testing.T) {
 		if body := fetch(t, page+"api/alarms"); strings.Contains(body, `"north"`) {
 			t.Errorf("north has an alarm: %s", body)
 		}
+	}
+	select {
+	case m := <-messages:
+		for _, want := range []string{"south", "vacuum-not-pulled", "imulated"} {
+			if !strings.Contains(m, want) {
+				t.Errorf("the webhook's message lacks %s:\n%s", want, m)
+			}
+		}
+	case <-ctx.Done():
+		t.Error("nothing came to the webhook")
 	}
 	cancel()
 	go io.Copy(io.Discard, in)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"os"
 
 	"luted/collector/modbus"
 )
@@ -30,7 +31,7 @@ func (c runCommand) Run(ctx context.Context, s streams) error {
 	for _, w := range warnings {
 		log.Warn(w.Text, "at", w.Pos.String())
 	}
-	log.Info("luted "+version(), "config", cfg.File)
+	log.Info("luted "+version(), "config", cfg.File, "site", cfg.Site.Name, "pid", os.Getpid())
 	a, err := openArchive(ctx, cfg, log)
 	if err != nil {
 		return err
