@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"time"
 
 	"luted/analysis"
@@ -37,16 +38,14 @@ func (a *Archive) Maintain(ctx context.Context) error {
 	if now := a.o.Now().UnixNano(); a.o.Keep > 0 {
 		cutoff = min(now, newest) - int64(a.o.Keep)
 	}
-	if err := a.sealAll(ctx, cutoff); err != nil {
-		return a.explain("seal scans", err)
-	}
-	if err := a.dropOld(ctx, cutoff, newest); err != nil {
-		return a.explain("drop old scans", err)
-	}
-	if err := a.dropLarge(ctx, newest); err != nil {
-		return a.explain("drop the oldest scans", err)
-	}
-	return a.explain("give back room", a.shrink(ctx))
+	// One that fails does not keep the next from trying: on a full disk sealing may find no room, and
+	// dropping may be what makes some.
+	return errors.Join(
+		a.explain("seal scans", a.sealAll(ctx, cutoff)),
+		a.explain("drop old scans", a.dropOld(ctx, cutoff, newest)),
+		a.explain("drop the oldest scans", a.dropLarge(ctx, newest)),
+		a.explain("give back room", a.shrink(ctx)),
+	)
 }
 
 // newest is the time of the newest scan of all stills, ns; 0 if there is none.
