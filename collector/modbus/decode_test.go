@@ -83,6 +83,7 @@ func TestEncodings(t *testing.T) {
 		{"whole register as a switch, 65535", as(config.Bool), "FF FF", 1},
 		{"whole register as a switch, 0", as(config.Bool), "00 00", 0},
 		{"scaled by tenths: nearest to 123.4", scaled(as(config.Int16), 0.1, 0), "04 D2", 123.4},
+		{"scaled by tenths: 0.3, not 0.30000000000000004", scaled(as(config.Int16), 0.1, 0), "00 03", 0.3},
 		{"scaled by thousandths: nearest to 0.007", scaled(as(config.Int16), 0.001, 0), "00 07", 0.007},
 		{"scaled and moved", scaled(as(config.Uint16), 0.5, -40), "00 C8", 60},
 		{"scaled up", scaled(as(config.Uint16), 10, 0), "00 C8", 2000},

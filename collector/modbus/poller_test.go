@@ -337,6 +337,25 @@ func TestLog(t *testing.T) {
 	})
 }
 
+// TestLogPartly: a block that a device leaves unanswered is one trouble, also while it is left out.
+func TestLogPartly(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var out bytes.Buffer
+		d := &device{refuse: func(r Request) error {
+			if r.Address == 200 && time.Now().Minute() >= 10 && time.Now().Minute() < 40 {
+				return ErrSilent
+			}
+			return nil
+		}}
+		st := holding(0, 200)
+		st.Every = time.Second
+		poll(t, 59*time.Minute, PollerOptions{Reader: d, Log: slog.New(slog.NewTextHandler(&out, nil))}, st)
+		if got := out.String(); strings.Count(got, "\n") != 2 || !strings.Contains(got, `msg="some values cannot be read"`) || !strings.Contains(got, `msg="all values can be read again"`) {
+			t.Errorf("logged\n%s", got)
+		}
+	})
+}
+
 // TestPause: the silence that a slow device needs between a reply and the next request.
 func TestPause(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

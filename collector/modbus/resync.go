@@ -2,6 +2,7 @@ package modbus
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"luted/config"
@@ -30,9 +31,10 @@ type shape struct {
 	bytes int
 }
 
-// lateAfter is how long a reply may still come. No device keeps an answer for a minute: common
+// lateAfter is how long a reply may still come. A device that is asked again and again while it answers
+// too slowly falls ever further behind; the poller's pauses keep that far below ten minutes. Common
 // practice, no source.
-const lateAfter = time.Minute
+const lateAfter = 10 * time.Minute
 
 // note records how an exchange with a device ended.
 func (l lateReplies) note(unit byte, table config.Table, count uint16, err error, now time.Time) {
@@ -62,8 +64,12 @@ func oldest(pending map[shape]time.Time) (first shape) {
 	return first
 }
 
+// errBehind is for a device so far behind that every question would look like an old one. It is left
+// alone until the oldest is forgotten.
+var errBehind = fmt.Errorf("%w: more than a hundred replies are still out", ErrSilent)
+
 // question is a count of items to ask for before count items of the table may be asked for. Zero: none.
-func (l lateReplies) question(unit byte, table config.Table, count uint16, now time.Time) uint16 {
+func (l lateReplies) question(unit byte, table config.Table, count uint16, now time.Time) (uint16, error) {
 	pending := l[unit]
 	for s, at := range pending {
 		if now.Sub(at) > lateAfter {
@@ -75,29 +81,31 @@ func (l lateReplies) question(unit byte, table config.Table, count uint16, now t
 		return ok
 	}
 	if !taken(count) {
-		return 0
+		return 0, nil
 	}
-	step := uint16(1)
+	step, limit := uint16(1), uint16(MaxRegisters)
 	if bits(table) {
-		step = 8
+		step, limit = 8, MaxBits
 	}
-	count = step
-	for taken(count) {
-		count += step
+	for ask := step; ask <= limit; ask += step {
+		if !taken(ask) {
+			return ask, nil
+		}
 	}
-	return count
+	return 0, errBehind
 }
 
-// resync asks the question, if one is needed. An exception will do for an answer.
+// resync asks questions until count items of the table may be asked for. Each exception settles one
+// reply that was out, so there is an end to it.
 func (l *Link) resync(ctx context.Context, unit byte, table config.Table, address, count uint16) error {
-	ask := l.late.question(unit, table, count, time.Now())
-	if ask == 0 {
-		return nil
+	for {
+		ask, err := l.late.question(unit, table, count, time.Now())
+		if ask == 0 {
+			return err
+		}
+		from := min(address, uint16(1<<16-int(ask)))
+		if _, err := l.ask(ctx, unit, table, from, ask); err != nil && KindOf(err) != KindException {
+			return err
+		}
 	}
-	address = min(address, uint16(1<<16-int(ask)))
-	_, err := l.ask(ctx, unit, table, address, ask)
-	if KindOf(err) == KindException {
-		return nil
-	}
-	return err
 }

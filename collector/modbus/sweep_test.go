@@ -78,6 +78,22 @@ func seq(from, to int) (s []int) {
 	return s
 }
 
+// TestMostlyRefused: the last value of a long block is found, although one sweep's budget of questions
+// does not reach it.
+func TestMostlyRefused(t *testing.T) {
+	st := holding(seq(0, 100)...)
+	p := planOf(t, st, PlanOptions{})
+	d := &device{refuse: without(config.Holding, seq(0, 99)...)}
+	for n := range 30 {
+		values, _, _ := sweepOnce(t, p, d)
+		if values[99] == good(99) {
+			t.Logf("found in sweep %d", n+1)
+			return
+		}
+	}
+	t.Error("not found in 30 sweeps")
+}
+
 // TestOverlappingValues: two values that share a register are read apart if one of them is refused.
 func TestOverlappingValues(t *testing.T) {
 	st := &config.Still{Name: "north", Channels: []*config.Channel{at(config.Holding, 0), wide(config.Holding, 0, config.Int32), at(config.Holding, 0)}}
