@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"slices"
 	"time"
 )
 
@@ -43,6 +44,7 @@ func New(s Still, m Memory) *Analyser {
 	if m.Version != memoryVersion {
 		m = Memory{Version: memoryVersion}
 	}
+	m = m.forSolvent(s.Solvent.String())
 	a := &Analyser{
 		still:  s,
 		in:     newInputs(&s),
@@ -59,6 +61,7 @@ func New(s Still, m Memory) *Analyser {
 func (a *Analyser) forget() {
 	sensors, limits := a.sensors, a.limits
 	a.state = state{phase: Idle}
+	a.faults.list = slices.Clone(a.memory.Standing)
 	a.idle.reset(a.memory.Learned)
 	a.sensors = sensors.cleared(len(a.still.Channels))
 	a.limits = limits.cleared(len(a.still.Channels))
@@ -79,6 +82,9 @@ func (a *Analyser) Step(s Scan) []Event {
 	r.at, r.t = s.At, s.At.Sub(a.epoch).Seconds()
 	a.in.read(s, r)
 	a.poll.add(r.dt)
+	if i := a.in.pressureChannel(); i >= 0 && a.sensors.ch[i].stuck.raised {
+		r.pOK = false // shown, but not believed
+	}
 
 	if a.phase == Idle {
 		a.stepIdle()
@@ -121,12 +127,13 @@ const restAfter = 600 // s
 // rest makes a rest point when the still has been idle for long enough and nothing is standing or
 // about to be.
 func (a *Analyser) rest() {
-	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet() || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) {
+	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) {
 		return
 	}
 	a.memory.Learned.RestKPa = a.idle.level
 	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0.02)
 	a.memory.Learned.GaugeStep = a.gaugeStep()
+	a.memory.Lively = a.sensors.livelyNow(a.memory.Lively, a.still.Channels)
 	at := a.r.at
 	a.rested, a.restedAt = a.memory, at
 	a.forget()

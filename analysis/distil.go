@@ -23,10 +23,8 @@ type distil struct {
 	boilKPa  mean
 	baseC    float64 // vapour temperature at the start of the run
 	hasBase  bool
-	total    float64 // L come over by the counter, empties taken out
-	lastL    float64
-	hasLast  bool
-	emptied  int
+	total    float64 // L come over, empties taken out
+	tally    tally   // of the receiver
 	massUsed bool
 }
 
@@ -89,12 +87,14 @@ func (a *Analyser) stepDistillate() bool {
 	switch {
 	case a.in.fitted(sVolume):
 		if v, ok := r.get(sVolume); ok {
-			d.count(v)
+			d.tally.add(v, r.dt)
+			d.total = d.tally.total
 		}
 	case a.in.fitted(sMass) && a.liquid.known:
 		if m, ok := r.get(sMass); ok {
 			d.massUsed = true
-			d.count(m / a.liquid.density())
+			d.tally.add(m/a.liquid.density(), r.dt)
+			d.total = d.tally.total
 		}
 	case a.in.fitted(sFlow):
 		if f, ok := r.get(sFlow); ok {
@@ -115,22 +115,6 @@ func (a *Analyser) stepDistillate() bool {
 
 // fadingShare of the plateau rate: below it the bulk is over and the residue dries.
 const fadingShare = 0.25
-
-// count follows a running total; a fall by more than noise means somebody emptied the receiver.
-func (d *distil) count(v float64) {
-	if !d.hasLast {
-		d.lastL, d.hasLast = v, true
-		return
-	}
-	step := v - d.lastL
-	if step < -math.Max(1, 0.05*math.Abs(d.lastL)) {
-		d.emptied++
-		d.lastL = v
-		return
-	}
-	d.total += step
-	d.lastL = v
-}
 
 // judgeByRate: distillate is measured.
 func (a *Analyser) judgeByRate() {

@@ -1,15 +1,21 @@
 package analysis
 
-import "math"
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
 
 // energy adds up the electrical energy of one run, from the counter if there is one, else from power.
 type energy struct {
 	kWh      float64
 	boundKWh float64 // what gaps may hide on top, kWh: bounded by the rating, not guessed
+	variance float64 // of what lies between the readings, kWh²
 	byPhase  map[Phase]float64
 	basis    string
 
 	lastKWh float64 // counter
+	quantum float64 // its least step seen, kWh
 	hasLast bool
 	lastKW  float64 // power
 	lastAt  float64
@@ -21,6 +27,9 @@ func (e *energy) begin(a *Analyser) {
 	switch {
 	case a.in.fitted(sCounter):
 		e.basis = "counter"
+		if at, kWh, ok := a.idle.counter.before(a.run.start); ok { // the run began between two readings
+			e.lastAt, e.lastKWh, e.hasLast = at, kWh, true
+		}
 	case a.in.fitted(sPower):
 		e.basis = "power"
 	case a.in.fitted(sHeaterOn) && a.still.Heater.RatedKW > 0:
@@ -33,43 +42,71 @@ const longestGap = 60
 
 // stepEnergy takes one scan of a run.
 func (a *Analyser) stepEnergy() {
-	e, r := &a.run.energy, &a.r
+	e := &a.run.energy
 	switch e.basis {
 	case "counter":
-		v, ok := r.get(sCounter)
-		if !ok {
-			return
+		if v, ok := a.r.get(sCounter); ok {
+			a.addCounter(v)
 		}
-		if e.hasLast {
-			step := v - e.lastKWh
-			if step < -1e-9 { // reset or rolled over: what passed between is at most the new reading
-				step = 0
-				e.boundKWh += math.Min(v, math.Max(0.1, a.still.Heater.RatedKW*math.Max(r.dt, 1)/3600))
-			}
-			e.add(a.phase, step)
+	case "power":
+		if kw, ok := a.r.get(sPower); ok {
+			a.addPower(math.Max(0, kw))
 		}
-		e.lastKWh, e.hasLast = v, true
-	case "power", "heater switch and rating":
-		kw, ok := r.get(sPower)
-		if e.basis != "power" {
-			kw, ok = 0, r.ok[sHeaterOn]
-			if r.on(sHeaterOn) {
+	case "heater switch and rating":
+		if a.r.ok[sHeaterOn] {
+			kw := 0.0
+			if a.r.on(sHeaterOn) {
 				kw = a.still.Heater.RatedKW
 			}
+			a.addPower(kw)
 		}
-		if !ok {
-			return
-		}
-		if e.hasKW {
-			dt := r.t - e.lastAt
-			if dt <= math.Max(longestGap, 3*a.poll.dt) {
-				e.add(a.phase, (kw+e.lastKW)/2*dt/3600)
-			} else {
-				e.boundKWh += math.Max(a.still.Heater.RatedKW, math.Max(kw, e.lastKW)) * dt / 3600
+	}
+}
+
+// mostKW is more than the heater can draw: a counter that moves faster has been exchanged or misread.
+func (a *Analyser) mostKW() float64 {
+	if kw := a.still.Heater.RatedKW; kw > 0 {
+		return 2 * kw
+	}
+	return 500 // kW, the plausible range of heater_power
+}
+
+// addCounter takes a reading of the energy counter. Across a gap the difference is as good as ever.
+func (a *Analyser) addCounter(v float64) {
+	e, r := &a.run.energy, &a.r
+	if e.hasLast {
+		step, hours := v-e.lastKWh, math.Max(r.t-e.lastAt, 1)/3600
+		most := a.mostKW() * hours
+		switch {
+		case step < -1e-9: // set back or rolled over: what passed since the last reading, and only that, is lost
+			e.boundKWh += math.Min(most/2, math.Max(v, 0.1))
+		case step > most+2*e.quantum+0.2:
+			e.boundKWh += most / 2
+		default:
+			e.add(a.phase, step)
+			if step > 1e-9 && (e.quantum == 0 || step < e.quantum) {
+				e.quantum = step
 			}
 		}
-		e.lastKW, e.lastAt, e.hasKW = kw, r.t, true
 	}
+	e.lastKWh, e.lastAt, e.hasLast = v, r.t, true
+}
+
+// addPower takes a reading of the power. Between two readings the power is taken as a straight line; if it
+// was switched somewhere between, at any time alike, that is wrong by up to half the step either way.
+func (a *Analyser) addPower(kw float64) {
+	e, r := &a.run.energy, &a.r
+	if e.hasKW {
+		hours := (r.t - e.lastAt) / 3600
+		if r.t-e.lastAt <= math.Max(longestGap, 3*a.poll.dt) {
+			e.add(a.phase, (kw+e.lastKW)/2*hours)
+			u := physics.RectangularU((kw - e.lastKW) / 2 * hours)
+			e.variance += u * u
+		} else {
+			e.boundKWh += math.Max(a.still.Heater.RatedKW, math.Max(kw, e.lastKW)) * hours
+		}
+	}
+	e.lastKW, e.lastAt, e.hasKW = kw, r.t, true
 }
 
 func (e *energy) add(p Phase, kWh float64) {
@@ -79,17 +116,73 @@ func (e *energy) add(p Phase, kWh float64) {
 
 // total is the energy so far and its standard uncertainty, kWh; ok is false if nothing measures it.
 //
-// Uncertainty by type B evaluation (JCGM 100:2008, 4.3.7): energy meters and power transmitters of
-// class 1 are taken as rectangular within ±1 %, the heater's rating within ±5 %, gaps as rectangular
-// between nothing and full power.
-func (e *energy) total() (kWh, u float64, ok bool) {
+// Type B evaluation, rectangular (JCGM 100:2008, 4.3.7): the meter within its limit of error, a gap
+// anywhere between nothing and full power, a counter within half of its step at both ends.
+func (a *Analyser) totalEnergy() (kWh, u float64, ok bool) {
+	e := &a.run.energy
 	if e.basis == "" || !e.hasLast && !e.hasKW {
 		return 0, 0, false
 	}
-	share := 0.01
-	if e.basis == "heater switch and rating" {
-		share = 0.05
+	m := &a.still.Meters
+	limit := percentOr(m.EnergyPct, 1)
+	switch e.basis {
+	case "power":
+		limit = percentOr(m.PowerPct, 1)
+	case "heater switch and rating":
+		limit = 0.05
 	}
 	kWh = e.kWh + e.boundKWh/2
-	return kWh, math.Hypot(kWh*share/math.Sqrt(3), e.boundKWh/2/math.Sqrt(3)), true
+	u, _ = physics.Combined(
+		physics.Contribution{U: physics.RectangularU(kWh * limit)},
+		physics.Contribution{U: physics.RectangularU(e.boundKWh / 2)},
+		physics.Contribution{U: math.Sqrt(e.variance)},
+		physics.Contribution{U: physics.RectangularU(e.quantum/2) * math.Sqrt2},
+	)
+	return kWh, u, true
+}
+
+// Meters are the limits of error of the meters that energy and yield are computed from, in % of the
+// reading. Zero means the usual class: 1 % for energy, power, volume and mass, 2 % for flow (active
+// energy meters of class 1 by IEC 62053-21, from memory; for the others common practice, no source).
+type Meters struct {
+	EnergyPct     float64
+	PowerPct      float64
+	DistillatePct float64
+}
+
+// percentOr is a share from a percentage, or from the usual one if none is stated.
+func percentOr(stated, usual float64) float64 {
+	if stated > 0 {
+		return stated / 100
+	}
+	return usual / 100
+}
+
+// lookback keeps the last readings of a counter while the still is at rest.
+type lookback struct {
+	t, v [lookbackN]float64
+	n    int // added in all
+}
+
+const (
+	lookbackN     = 24
+	lookbackEvery = 5 // s: two minutes in all, longer than a start may stay unseen
+)
+
+func (l *lookback) add(t, v float64) {
+	if l.n > 0 && t-l.t[(l.n-1)%lookbackN] < lookbackEvery {
+		return
+	}
+	l.t[l.n%lookbackN], l.v[l.n%lookbackN] = t, v
+	l.n++
+}
+
+// before returns the latest reading kept that was made at t or earlier; ok is false if there is none.
+func (l *lookback) before(t float64) (at, v float64, ok bool) {
+	for i := l.n - 1; i >= max(0, l.n-lookbackN); i-- {
+		if k := i % lookbackN; l.t[k] <= t {
+			return l.t[k], l.v[k], true
+		}
+	}
+	return 0, 0, false
 }

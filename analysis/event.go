@@ -145,14 +145,21 @@ type Summary struct {
 	PastDryS *float64   `json:"past_dry_s,omitempty"`
 
 	EnergyKWh        *float64          `json:"energy_kwh,omitempty"`
+	EnergyKWhU       *float64          `json:"energy_kwh_u,omitempty"` // standard uncertainty (GUM)
 	EnergyBasis      string            `json:"energy_basis,omitempty"` // counter, power, rating
 	EnergyByPhaseKWh map[Phase]float64 `json:"energy_by_phase_kwh,omitempty"`
 	RecoveredL       *float64          `json:"recovered_l,omitempty"`
+	RecoveredLU      *float64          `json:"recovered_l_u,omitempty"`   // standard uncertainty (GUM)
+	RecoveredKg      *float64          `json:"recovered_kg,omitempty"`    // by the density of the stated solvent at 20 °C
 	RecoveredBasis   string            `json:"recovered_basis,omitempty"` // volume, mass, flow, entered, heat
 	KWhPerGal        *float64          `json:"kwh_per_gal,omitempty"`
 	KWhPerGalU       *float64          `json:"kwh_per_gal_u,omitempty"` // standard uncertainty (GUM)
+	KWhPerKg         *float64          `json:"kwh_per_kg,omitempty"`
+	KWhPerKgU        *float64          `json:"kwh_per_kg_u,omitempty"` // standard uncertainty (GUM)
 	MinimumKWhPerGal *float64          `json:"minimum_kwh_per_gal,omitempty"`
-	BadShare         *float64          `json:"bad_share,omitempty"` // share of readings of the needed channels that were bad
+	RatioToMinimum   *float64          `json:"ratio_to_minimum,omitempty"` // energy used over the least there is
+	ExpectedKWh      *float64          `json:"expected_kwh,omitempty"`     // by this still's own baseline, kWh
+	BadShare         *float64          `json:"bad_share,omitempty"`        // share of readings of the needed channels that were bad
 }
 
 // PhaseSpan is one phase of a run.
@@ -169,6 +176,10 @@ type VacuumResult struct {
 	TimeToTargetS *float64 `json:"time_to_target_s,omitempty"` // s from the start of pump-down; absent if never reached
 	LeakMbarLS    *float64 `json:"leak_mbar_l_s,omitempty"`    // against the learned tight still, mbar·L/s
 	HoleMM        *float64 `json:"hole_mm,omitempty"`          // round hole that would pass the leak, mm
+
+	TightKPa  *float64   `json:"tight_pressure_kpa,omitempty"` // end pressure of the tight still that the leak is counted against, kPa absolute
+	TightRuns int        `json:"tight_runs,omitempty"`         // good runs it was learned from; 0: a stand-in
+	Isolation *Isolation `json:"isolation,omitempty"`          // leak by pressure rise, where the run happened to show one
 }
 
 // BoilingResult is what the boiling plateau showed.

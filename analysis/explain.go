@@ -1,6 +1,10 @@
 package analysis
 
-import "math"
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
 
 // This file holds what the faults tell people: the sentence that says what is wrong, what to do first,
 // and the causes with their evidence. The weights are judgement, made explicit: prior × evidence
@@ -31,15 +35,20 @@ func (a *Analyser) airEvidence() (factor float64, because string) {
 // it, weak air and a worn ejector make it longer.
 func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
 	v := &a.run.vac
-	usual, ok := median(a.memory.Learned.TauS, 3)
-	if !ok || !v.decayOK || v.decay.TauSDS() > 0.4*v.decay.TauS {
+	mid, sd, ok := usual(a.memory.Learned.TauS, leastRuns, 0.05)
+	if !ok || !v.decayOK || v.decay.TauSDS() > 0.4*v.decay.TauS || v.decay.EndKPa/v.p0 > notPulledShare {
 		return 1, 1, ""
 	}
-	switch ratio := v.decay.TauS / usual; {
-	case ratio > 1.4:
-		return 0.4, 2.5, "it empties " + num(ratio, 1) + " times slower than in its good runs, as with a weak ejector"
-	case ratio < 1.2:
-		return 1.6, 0.4, "it empties as fast as ever and only ends too high, as with a leak"
+	tau := v.decay.TauS
+	if v.holeOK && v.decay.EndKPa/v.p0 > physics.CriticalRatio {
+		tau = v.hole.TauS
+	}
+	unsure := 2 * math.Hypot(v.decay.TauSDS(), sd)
+	switch ratio := tau / mid; {
+	case tau-unsure > 1.1*mid:
+		return 0.15, 3, "it empties " + num(ratio, 1) + " times slower than in its good runs, as with a weak ejector"
+	case tau+unsure < 1.25*mid:
+		return 1.6, 0.3, "it empties as fast as ever and only ends too high, as with a leak"
 	}
 	return 1, 1, ""
 }
@@ -74,11 +83,17 @@ func (a *Analyser) explainNotPulled() account {
 	if a.gaugeFrozen() {
 		gauge = 0.3
 	}
+	if i := a.in.pressureChannel(); i >= 0 && a.sensors.ch[i].same >= frozenSuspect && a.mustScatter(&a.sensors.ch[i], &a.still.Channels[i]) {
+		gauge = 3
+	}
 	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
 	likely := s.rank()
 	text := "No vacuum: " + span(r.t-v.calledAt) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
 	return account{text: text + a.adviceFor(likely), likely: likely}
 }
+
+// frozenSuspect is how many equal readings in a row make a gauge that always scatters suspect.
+const frozenSuspect = 12
 
 // gaugeFrozen reports that the pressure gauge has shown the same value to the last digit all along,
 // although it used to scatter.
@@ -152,7 +167,7 @@ func (a *Analyser) explainShort() account {
 		text = "The vacuum has levelled off at " + a.w.pressure(end, v.p0)
 	}
 	text += ", and the run needs " + a.w.pressure(target, v.p0) + ". "
-	if q, mm, ok := a.leak(); ok {
+	if q, mm, ok := a.leak(); ok && likely[0].Cause == OpenToAir {
 		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
 	}
 	return account{text: text + a.adviceFor(likely), likely: likely}

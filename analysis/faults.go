@@ -10,6 +10,7 @@ type faults struct {
 // stillFaults are the faults that this part of the program decides from the still's state.
 var stillFaults = [...]Fault{
 	VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled, OverTemperature, GasLevelHigh,
+	VacuumSlow,
 }
 
 // faultIndex is the place of a fault in stillFaults.
@@ -29,13 +30,15 @@ func faultIndex(f Fault) int {
 		return 5
 	case GasLevelHigh:
 		return 6
+	case VacuumSlow:
+		return 7
 	}
 	panic("analysis: fault not in stillFaults: " + string(f))
 }
 
-// quiet reports that no fault stands or is about to be raised.
-func (f *faults) quiet() bool {
-	if len(f.list) > 0 {
+// quiet reports that no fault stands or is about to be raised, but for the lasting ones.
+func (f *faults) quiet(lasting int) bool {
+	if len(f.list) > lasting {
 		return false
 	}
 	for i := range f.held {
@@ -44,6 +47,16 @@ func (f *faults) quiet() bool {
 		}
 	}
 	return true
+}
+
+// latest is the fault of the present moment that was raised last, nil if there is none.
+func (f *faults) latest() *StandingFault {
+	for i := len(f.list) - 1; i >= 0; i-- {
+		if !lastsBeyondRun(f.list[i].Fault) {
+			return &f.list[i]
+		}
+	}
+	return nil
 }
 
 // raised reports whether the fault stands.

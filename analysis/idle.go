@@ -4,14 +4,18 @@ import "math"
 
 // idle watches a still at rest: it learns what the gauges read then, and sees a run begin.
 type idle struct {
-	gauge   noise   // of the still pressure
-	level   float64 // still pressure at rest, kPa absolute; 0 until seen
-	seen    bool    // the pressure has been read since the last rest point
-	quietAt float64 // last time the pressure was at its level, s
-	offAt   float64 // last time it was clearly above or below, s
-	highAt  float64 // last time it was not clearly above, s
-	low     int     // scans in a row clearly below the level
-	powered int     // scans in a row with the heater or the air on
+	gauge    noise   // of the still pressure
+	level    float64 // still pressure at rest, kPa absolute; 0 until seen
+	seen     bool    // the pressure has been read since the last rest point
+	quietAt  float64 // last time the pressure was at its level, s
+	offAt    float64 // last time it was clearly above or below, s
+	highAt   float64 // last time it was not clearly above, s
+	low      int     // scans in a row clearly below the level
+	lowFirst float64 // the first of them, kPa absolute
+	lowSince float64 // s
+	powered  int     // scans in a row with the heater or the air on
+
+	counter lookback // of the energy counter
 
 	oil      trend
 	oilNoise noise
@@ -89,6 +93,9 @@ func (a *Analyser) stepIdle() {
 		i.oil.add(r.t, v)
 		i.oilNoise.add(v)
 	}
+	if v, ok := r.get(sCounter); ok {
+		i.counter.add(r.t, v)
+	}
 	if r.ok[sRunOn] { // the control says so itself: nothing else is needed
 		if r.on(sRunOn) {
 			a.beginRun(r.t, byRunSwitch)
@@ -163,9 +170,18 @@ func (a *Analyser) fell() bool {
 		return false
 	}
 	if i.level-r.p > math.Max(1.2, math.Max(5*a.pressureSD(), 1.5*a.gaugeStep())) {
+		if i.low == 0 {
+			i.lowFirst, i.lowSince = r.p, r.t
+		}
 		i.low++
 	} else {
 		i.low = 0
+	}
+	if i.low > 1 && i.level-i.lowFirst < gaugeZeroMost && i.gaugeStepped(r.p, math.Hypot(a.pressureSD(), a.gaugeStep())) {
+		if r.t-i.lowSince > 120 {
+			i.level, i.low = r.p, 0
+		}
+		return false
 	}
 	return i.low >= 2
 }

@@ -1,24 +1,33 @@
 package analysis
 
-import "sort"
+import (
+	"maps"
+	"slices"
+)
 
 // Memory is what an analyser carries over a rest point: what it has counted and learned. It is small,
 // survives as JSON, and together with the scans after it gives back the exact state. The zero value is
 // a still never seen before.
 type Memory struct {
-	Version int     `json:"version"`
-	Runs    int     `json:"runs"` // runs seen so far
-	Learned Learned `json:"learned"`
+	Version  int                `json:"version"`
+	Runs     int                `json:"runs"`              // runs seen so far
+	Solvent  string             `json:"solvent,omitempty"` // which Learned is about
+	Learned  Learned            `json:"learned"`
+	Others   map[string]Learned `json:"others,omitempty"`   // of the solvents this still distilled before
+	Standing []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
+	Upkeep   []Counter          `json:"upkeep,omitempty"`
+	Lively   []string           `json:"lively,omitempty"` // channels whose last digits never stand still
 }
 
 // memoryVersion changes when old figures must not be used any more.
 const memoryVersion = 1
 
-// Learned holds the figures of this still's own good runs, newest last, at most keptRuns of each. The
-// median is used, so one odd run that passed as good does not shift it.
+// Learned holds the figures of this still's own good runs with one solvent, newest last, at most keptRuns
+// of each. The median is used, so one odd run that passed as good does not shift it.
 type Learned struct {
 	EndKPa    []float64 `json:"end_kpa,omitempty"`    // end pressure of the pump-down, kPa absolute
 	TauS      []float64 `json:"tau_s,omitempty"`      // its time constant, s
+	PaceS     []float64 `json:"pace_s,omitempty"`     // through the upper half of the pump-down, s
 	LagS      []float64 `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
 	HeatKPS   []float64 `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64 `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
@@ -26,17 +35,86 @@ type Learned struct {
 	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
 	GaugeStep float64   `json:"gauge_step,omitempty"` // step of its display, kPa
+
+	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
+
+	Wear   []WearPoint   `json:"wear,omitempty"`   // how tight it was, run by run, good or not
+	Energy []EnergyPoint `json:"energy,omitempty"` // the baseline: the first good runs
+	Drift  EnergyDrift   `json:"energy_drift"`     // since the baseline
+	Yield  []float64     `json:"yield,omitempty"`  // recovered share of a full charge
 }
 
 const keptRuns = 20
 
+// forSolvent returns the memory with Learned about the given solvent. What belongs to the gauge and to
+// the people, whatever is distilled, goes along to a solvent that is new here.
+func (m Memory) forSolvent(name string) Memory {
+	if m.Solvent == name {
+		return m
+	}
+	old := m.Learned
+	if m.Solvent == "" && m.Runs == 0 && m.Others == nil {
+		m.Solvent = name
+		return m
+	}
+	others := maps.Clone(m.Others) // never shared with an older Memory
+	if others == nil {
+		others = map[string]Learned{}
+	}
+	others[m.Solvent] = old
+	l := others[name]
+	delete(others, name)
+	l.LagS, l.RestKPa, l.GaugeSD, l.GaugeStep, l.AtAirKPa = old.LagS, old.RestKPa, old.GaugeSD, old.GaugeStep, old.AtAirKPa
+	m.Solvent, m.Learned, m.Others = name, l, others
+	if len(others) == 0 {
+		m.Others = nil
+	}
+	return m
+}
+
+// Reset forgets what was learned about the present solvent; runs are counted on, upkeep counters and
+// what is known of the gauge stay. For a still that has been rebuilt: a new gasket, ejector or oil.
+func (m Memory) Reset() Memory {
+	l := m.Learned
+	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep}
+	m.Standing = slices.DeleteFunc(slices.Clone(m.Standing), func(s StandingFault) bool { return s.Fault != UpkeepDue })
+	return m
+}
+
 // keep appends a figure of a good run.
-func keep(xs []float64, x float64) []float64 {
-	out := append(append(make([]float64, 0, len(xs)+1), xs...), x) // never shared with an older Memory
-	if len(out) > keptRuns {
-		out = out[len(out)-keptRuns:]
+func keep[T any](xs []T, x T) []T { return keepLast(xs, x, keptRuns) }
+
+// keepLast appends and drops the oldest above the number. The slice is never shared with an older Memory.
+func keepLast[T any](xs []T, x T, most int) []T {
+	out := append(append(make([]T, 0, len(xs)+1), xs...), x)
+	if len(out) > most {
+		out = out[len(out)-most:]
 	}
 	return out
+}
+
+// keepTight is keep for figures that wear only ever raises: once there are enough, a higher one is not
+// taken any more, or the reference would wear along with the seal, and a lower one takes the place of the
+// highest.
+func keepTight(xs []float64, x float64) []float64 {
+	m, ok := median(xs, keptRuns/2)
+	if !ok {
+		return keep(xs, x)
+	}
+	if x > m {
+		return xs
+	}
+	out := slices.Clone(xs)
+	if len(out) >= keptRuns {
+		worst := 0
+		for i := range out {
+			if out[i] > out[worst] {
+				worst = i
+			}
+		}
+		out = slices.Delete(out, worst, worst+1)
+	}
+	return append(out, x)
 }
 
 // median of a short list, and whether it rests on at least least values.
@@ -44,11 +122,32 @@ func median(xs []float64, least int) (float64, bool) {
 	if len(xs) < least || len(xs) == 0 {
 		return 0, false
 	}
-	s := append([]float64(nil), xs...)
-	sort.Float64s(s)
+	var space [2 * keptRuns]float64 // on the stack: asked for in every scan of a pump-down
+	s := append(space[:0], xs...)
+	slices.Sort(s)
 	m := s[len(s)/2]
 	if len(s)%2 == 0 {
 		m = (m + s[len(s)/2-1]) / 2
 	}
 	return m, true
+}
+
+// usual is the median with the standard deviation of one run about it, by the median absolute deviation:
+// no less than the share floor of the median, for a few runs that happen to agree prove little.
+func usual(xs []float64, least int, floor float64) (mid, sd float64, ok bool) {
+	mid, ok = median(xs, least)
+	if !ok {
+		return 0, 0, false
+	}
+	var space [2 * keptRuns]float64
+	dev := space[:0]
+	for _, x := range xs {
+		d := x - mid
+		if d < 0 {
+			d = -d
+		}
+		dev = append(dev, d)
+	}
+	mad, _ := median(dev, 1)
+	return mid, max(1.4826*mad, floor*max(mid, -mid)), true
 }

@@ -13,11 +13,12 @@ type run struct {
 	marks  []mark  // phases entered
 	faults []Fault // each once, in the order raised
 
-	vac    vacuum
-	heat   heat
-	distil distil
-	energy energy
-	goods  shares
+	vac       vacuum
+	isolation isolation
+	heat      heat
+	distil    distil
+	energy    energy
+	goods     shares
 }
 
 type mark struct {
@@ -47,6 +48,7 @@ func (a *Analyser) beginRun(t float64, by began) {
 	a.run.energy.begin(a)
 	if a.in.pressureFitted() && by != byRecording {
 		a.enter(PumpDown, t)
+		a.judgeGaugeZero()
 	} else {
 		a.enter(HeatUp, t)
 	}
@@ -105,7 +107,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return 0, false
 	}
 	switch {
-	case !a.in.pressureFitted():
+	case !a.in.pressureFitted() || a.gaugeStuck():
 		return over, true
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
@@ -139,10 +141,23 @@ func (a *Analyser) endedBefore() (float64, bool) {
 	return v.ventedAt, true
 }
 
+// judgeRun decides what shows only from run to run, before the run is summed up.
+func (a *Analyser) judgeRun(end float64) {
+	if a.run.by != byRecording {
+		a.noteWear()
+		a.judgeWear()
+		a.judgeEnergy()
+	}
+	a.countUpkeep(end)
+}
+
 // endRun sums the run up and goes back to idle.
 func (a *Analyser) endRun(end float64, open bool) {
-	a.drop(VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled)
 	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
+	if !open {
+		a.judgeRun(end)
+	}
+	a.drop(VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, AirSupplyLow, HeatingStalled)
 	s := a.summary(end, open)
 	number := a.runNumber()
 	a.learn(s)

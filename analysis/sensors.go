@@ -1,12 +1,29 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // sensors judges the measurements themselves: a device that does not answer, a broken wire, a number
 // that cannot be, a value that stands still although it must move.
 type sensors struct {
 	ch     []sensor
 	silent hold
+
+	silentNow bool // no channel gives a value
+}
+
+// allSilent reports that nothing answers.
+func (s *sensors) allSilent(scan Scan, n int) bool {
+	for i := range min(n, len(scan.Values)) {
+		switch scan.Values[i].Quality {
+		case Silent, Missing, Exception:
+		default:
+			return false
+		}
+	}
+	return true
 }
 
 // sensor is one channel's record.
@@ -21,6 +38,11 @@ type sensor struct {
 	changedAt float64 // last time the value moved, s
 	longest   float64 // longest time it stood still while it was believed, s
 	jumps     float64 // recent impossible jumps, decaying
+	pulse
+
+	absent hold
+	seenAt float64 // last time there was any value, good or bad, s
+	gap    float64 // longest time without one that came back, s
 }
 
 func (s sensors) cleared(n int) sensors {
@@ -38,7 +60,7 @@ func (s *sensors) quiet() bool {
 	}
 	for i := range s.ch {
 		c := &s.ch[i]
-		if !c.outOfRange.quiet() || !c.implausible.quiet() || !c.stuck.quiet() {
+		if !c.outOfRange.quiet() || !c.implausible.quiet() || !c.stuck.quiet() || !c.absent.quiet() {
 			return false
 		}
 	}
@@ -50,7 +72,42 @@ const (
 	badOff   = 10  // s
 	silentOn = 20  // s
 	stuckMin = 600 // s
+
+	stuckSoon   = 60  // s, for a channel that scatters from reading to reading
+	absentAfter = 120 // s without a value while others have one
 )
+
+// mustScatter reports that the channel is known to show its noise, so that it cannot stand still.
+func (a *Analyser) mustScatter(c *sensor, ch *Channel) bool {
+	switch ch.Signal {
+	case StillVacuum:
+		if math.Abs(c.last) < 1e-9 { // a gauge that cannot go below its zero rests there
+			return false
+		}
+	case StillPressure, BarometricPressure, JacketTemperature, ChargeTemperature, VaporTemperature, CondensateTemperature:
+	default:
+		return false
+	}
+	return c.lively() || slices.Contains(a.memory.Lively, ch.Name)
+}
+
+// stepAbsent finds a channel that has stopped giving values while others go on: a gap longer than any
+// before, during a run.
+func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
+	t := a.r.t
+	if !absent {
+		c.gap = math.Max(c.gap, t-c.seenAt)
+		c.seenAt = t
+	}
+	long := absent && c.hasLast && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
+		t-c.seenAt > math.Max(math.Max(absentAfter, 12*a.poll.dt), 5*c.gap)
+	if up, down := c.absent.update(t, long, 0, badOff); up {
+		a.raise(DeviceSilent, ch.Name, account{text: "The channel " + ch.Name + " has given no value for " + span(t-c.seenAt) +
+			" while others have. Check the device it comes from, its wiring and its line."})
+	} else if down {
+		a.clear(DeviceSilent, ch.Name)
+	}
+}
 
 // stepSensors takes one scan.
 func (a *Analyser) stepSensors(s Scan) {
@@ -58,6 +115,7 @@ func (a *Analyser) stepSensors(s Scan) {
 	on := math.Max(badOn, 2.5*a.poll.dt)
 	all := len(a.still.Channels) > 0
 	anySilent := false
+	a.sensors.silentNow = a.sensors.allSilent(s, len(a.still.Channels))
 	for i := range a.still.Channels {
 		v := Value{Quality: Missing}
 		if i < len(s.Values) {
@@ -66,7 +124,7 @@ func (a *Analyser) stepSensors(s Scan) {
 		if v.Quality == Good {
 			all = false
 		}
-		if v.Quality == Silent || v.Quality == Missing {
+		if v.Quality == Silent || v.Quality == Missing || v.Quality == Exception {
 			anySilent = true
 		}
 		a.stepSensor(i, v, on)
@@ -86,6 +144,7 @@ func (a *Analyser) stepSensors(s Scan) {
 func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	c, ch, t := &a.sensors.ch[i], &a.still.Channels[i], a.r.t
 	x, good := v.OK()
+	a.stepAbsent(c, ch, v.Quality == Silent || v.Quality == Missing || v.Quality == Exception)
 	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
 	odd := v.Quality == Implausible || good && (math.IsNaN(x) || math.IsInf(x, 0))
 	if good && (x < a.in.low[i] || x > a.in.high[i]) {
@@ -103,8 +162,9 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			c.changedAt = t
 		}
 		c.last, c.hasLast = x, true
+		c.pulse.add(x, a.r.dt, a.far(ch))
 	} else {
-		c.changedAt = t
+		c.changedAt, c.same = t, 0
 	}
 	name := ch.Name
 	if up, down := c.outOfRange.update(t, range1, on, badOff); up {
@@ -116,12 +176,17 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	} else if down {
 		a.clear(SignalOutOfRange, name)
 	}
-	if up, down := c.implausible.update(t, odd || c.jumps > 3, on/2, 60); up {
+	if a.stands(SignalImplausible, name) {
+		// said already, until the next run says otherwise
+	} else if up, down := c.implausible.update(t, odd || c.jumps > 3 || c.spikes > 2.5, on/2, 60); up {
 		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."})
 	} else if down {
 		a.clear(SignalImplausible, name)
 	}
 	if up, down := c.stuck.update(t, a.stuck(c, ch, good), 0, 0); up {
+		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
+			a.drop(VacuumNotPulled, VacuumShort, VacuumSlow)
+		}
 		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register."})
 	} else if down {
 		a.clear(SignalStuck, name)
@@ -150,11 +215,17 @@ func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
 // stuck reports that a value stands still to the last digit although it must move. A coarse or lazy
 // channel has stood still before; it must now do so ten times as long.
 func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
+	if c.stuck.raised { // until it moves again
+		return c.same > 0 || !good
+	}
 	if !good || a.phase == Idle || !c.hasLast {
 		return false
 	}
 	t := a.r.t
 	still := t - c.changedAt
+	if c.same >= frozenReadings && still > stuckSoon && a.mustScatter(c, ch) {
+		return true
+	}
 	if still < math.Max(stuckMin, 10*c.longest) {
 		return false
 	}

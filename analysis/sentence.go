@@ -23,7 +23,7 @@ func (a *Analyser) Status() Status {
 		floor, ok := a.floorKPa()
 		s.VaporFloorKPa = number(floor, ok)
 		s.Forecast = a.forecast()
-		kWh, _, ok := a.run.energy.total()
+		kWh, _, ok := a.totalEnergy()
 		s.EnergyKWh = number(kWh, ok)
 		liters, _, basis, ok := a.recovered()
 		s.RecoveredL = number(liters, ok)
@@ -54,8 +54,8 @@ func (a *Analyser) forecast() *Forecast {
 // sentence says what is going on, in the words of the shop.
 func (a *Analyser) sentence() string {
 	r, v, h := &a.r, &a.run.vac, &a.run.heat
-	if n := len(a.faults.list); n > 0 && a.phase != Idle {
-		return a.faults.list[n-1].Text
+	if f := a.faults.latest(); f != nil && a.phase != Idle {
+		return f.Text
 	}
 	oil, okOil := r.get(sJacket)
 	warm := ""

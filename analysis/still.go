@@ -22,6 +22,8 @@ type Still struct {
 	Air        Air
 	OilLimitC  float64 // highest temperature the thermal oil may see, °C
 	GasLimit   float64 // alarm limit for gas_level, % of LEL; zero means 10
+	Meters     Meters  // how good the meters are
+	Upkeep     []Upkeep
 
 	AltitudeM float64 // of the site, m; decides the atmosphere when there is no barometer
 	Display   Display // units of the texts

@@ -15,16 +15,15 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 	if !ok || a.still.GasVolumeL <= 0 {
 		return 0, 0, false
 	}
-	end, ok := a.endKPa()
-	if !ok {
+	end, sd, fitted, ok := a.endKPa()
+	if !ok || a.chargeHoldsUp(end, fitted) || a.gaugeOff() {
 		return 0, 0, false
 	}
-	unsure := 4.0 // kPa, of the stand-in
-	if _, learned := median(a.memory.Learned.EndKPa, 3); learned {
-		unsure = 0.3
+	if leak, _, _ := a.speedEvidence(); leak < 1 {
+		return 0, 0, false // the ejector is not what it was, so its end pressure is not either
 	}
-	tight := a.tightKPa()
-	if end-tight < 2*math.Hypot(unsure, a.pressureSD()) {
+	tight, unsure, _ := a.tight()
+	if end-tight < leakSDs*math.Hypot(math.Hypot(unsure, sd), 0.5*a.pressureSD()) {
 		return 0, 0, false
 	}
 	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)
@@ -50,18 +49,30 @@ func (a *Analyser) tauS() (float64, bool) {
 	return d.TauS, ok && d.TauSDS() < 0.5*d.TauS
 }
 
-// endKPa is the pressure at which the pump-down levels off: what the fit says while it is sure, else
-// the pressure kept afterwards.
-func (a *Analyser) endKPa() (float64, bool) {
+// endKPa is the pressure at which the pump-down levels off, with its standard deviation: what the fit says
+// while it is sure, else the pressure kept afterwards. The gauge's error at the surroundings is taken off.
+func (a *Analyser) endKPa() (kPa, sd float64, fitted, ok bool) {
 	v := &a.run.vac
-	if v.decayOK && v.decay.EndSDKPa() < math.Max(1, 0.1*v.decay.EndKPa) {
-		return math.Max(0, v.decay.EndKPa), true
+	if v.decayOK {
+		// An ejector's curve bends: the further below the last reading the end lies, the less is known.
+		sd = math.Hypot(v.decay.EndSDKPa(), bendShare*math.Max(0, v.fitLowest-v.decay.EndKPa))
+		if sd < math.Max(1.5, 0.15*v.decay.EndKPa) {
+			return math.Max(0, v.decay.EndKPa-v.zero), sd, true, true
+		}
 	}
 	if v.over && !v.reached {
-		return v.held, true
+		return math.Max(0, v.held-v.zero), a.pressureSD(), false, true
 	}
-	return 0, false
+	return 0, 0, false, false
 }
+
+// bendShare of the way from the last fitted reading to the end. Own experience with simulated stills, no
+// source.
+const bendShare = 0.06
+
+// leakSDs is how many standard deviations the end pressure must lie above the tight still's before that is
+// called a leak.
+const leakSDs = 2.5
 
 func number(v float64, ok bool) *float64 {
 	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
@@ -92,12 +103,15 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 	}
 	if a.in.pressureFitted() && v.moved && a.run.by != byRecording {
 		tau, okTau := a.tauS()
-		endKPa, okEnd := a.endKPa()
+		endKPa, _, _, okEnd := a.endKPa()
 		q, mm, okLeak := a.leak()
 		s.Vacuum = &VacuumResult{
 			TauS: number(tau, okTau), EndKPa: number(endKPa, okEnd),
 			TimeToTargetS: number(v.reachedAt-math.Max(v.calledAt, a.run.start), v.reached),
-			LeakMbarLS:    number(q, okLeak), HoleMM: number(mm, okLeak),
+			LeakMbarLS:    number(q, okLeak), HoleMM: number(mm, okLeak), Isolation: a.run.isolation.found,
+		}
+		if tight, _, runs := a.tight(); okLeak {
+			s.Vacuum.TightKPa, s.Vacuum.TightRuns = number(tight, true), runs
 		}
 	}
 	if t, ok := d.boilC.value(); ok {
@@ -129,57 +143,6 @@ func (a *Analyser) heatEnd(end float64) float64 {
 	return end
 }
 
-// sumEnergy puts energy, yield and their ratio into the summary.
-func (a *Analyser) sumEnergy(s *Summary) {
-	kWh, uE, okE := a.run.energy.total()
-	if okE {
-		s.EnergyKWh, s.EnergyBasis = number(kWh, true), a.run.energy.basis
-		s.EnergyByPhaseKWh = make(map[Phase]float64, len(a.run.energy.byPhase))
-		for p, e := range a.run.energy.byPhase {
-			s.EnergyByPhaseKWh[p] = round(e)
-		}
-	}
-	liters, uL, basis, okL := a.recovered()
-	if okL {
-		s.RecoveredL, s.RecoveredBasis = number(liters, true), basis
-	}
-	if okE && okL && liters > 0.5 && kWh > 0 {
-		perGal := kWh / liters * LPerGal
-		u := perGal * math.Hypot(uE/kWh, uL/liters) // GUM 5.1.6: relative variances add in a quotient
-		s.KWhPerGal, s.KWhPerGalU = number(perGal, true), number(u, true)
-	}
-	p, okP := a.run.distil.boilKPa.value()
-	if !okP && a.run.vac.over {
-		p, okP = a.run.vac.held, true
-	}
-	if okP && a.liquid.known {
-		from := 20.0
-		least, ok := a.liquid.mix.MinimumEnergyKWhPerGal(from, p)
-		s.MinimumKWhPerGal = number(least, ok)
-	}
-}
-
-// recovered is what has come over, L, with its standard uncertainty and basis.
-//
-// Type B, rectangular: volume and mass ±1 %, flow ±2 % (usual classes of such meters; common
-// practice, no source); each emptying of the receiver may hide what came over meanwhile, ±0.5 L.
-func (a *Analyser) recovered() (liters, u float64, basis string, ok bool) {
-	d := &a.run.distil
-	share := 0.01
-	switch {
-	case a.in.fitted(sVolume) && d.hasLast:
-		basis = "volume"
-	case d.massUsed && d.hasLast:
-		basis = "mass"
-	case a.in.fitted(sFlow):
-		basis, share = "flow", 0.02
-	default:
-		return 0, 0, "", false
-	}
-	liters = math.Max(0, d.total)
-	return liters, math.Hypot(liters*share/math.Sqrt(3), 0.5*float64(d.emptied)/math.Sqrt(3)), basis, true
-}
-
 // verdict is the run in one word and one sentence.
 func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 	v := &a.run.vac
@@ -198,7 +161,7 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 		return FailedRun, "The vacuum stayed short of its target."
 	case has(DeviceSilent):
 		return SuspectRun, "The still could not be watched all the time."
-	case len(s.Faults) > 0:
+	case slices.ContainsFunc(s.Faults, concernsBatch):
 		return SuspectRun, "Finished, with faults on the way."
 	case short:
 		return SuspectRun, "The vacuum target was not reached."
@@ -220,14 +183,8 @@ func (a *Analyser) learn(s *Summary) {
 	if s.Verdict != GoodRun || s.Open {
 		return
 	}
-	if s.Vacuum != nil && v.reached && v.certain {
-		if tau, ok := a.tauS(); ok {
-			l.TauS = keep(l.TauS, round(tau))
-			if end, ok := a.endKPa(); ok && v.decay.EndSDKPa() < 1.5 {
-				l.EndKPa = keep(l.EndKPa, round(end))
-			}
-		}
-	}
+	a.learnVacuum(s)
+	a.learnEnergy()
 	if h.rateTime > 300 {
 		l.HeatKPS = keep(l.HeatKPS, round(h.rateSum/h.rateTime))
 	}

@@ -25,13 +25,17 @@ type vacuum struct {
 	hole    physics.Decay // of the form with a hole
 	holeOK  bool
 
+	pace       pace
 	lowest     float64 // lowest smoothed pressure of the run, kPa
 	reached    bool
 	reachedAt  float64
 	reachedRow int
 	over       bool // pump-down is over: target reached or levelled off
 	overAt     float64
+	zero       float64 // what the gauge shows too much at the surroundings, kPa
+	fitLowest  float64 // lowest pressure that went into the fits, kPa absolute
 	floorK     float64 // a warm bound for the temperature of the charge, °C
+	floorKPa   float64 // what the charge could hold when pump-down was over, kPa absolute; 0 if not known
 
 	held     float64 // the pressure kept after pump-down, slow, kPa
 	lostAt   float64 // since when it is clearly above held
@@ -126,9 +130,12 @@ func (a *Analyser) stepVacuum() {
 	} else {
 		a.followFall()
 	}
+	v.pace.add(r.t, v.smooth, v.p0)
 	a.judgeNotPulled()
 	a.judgeShort()
+	a.judgeSlow()
 	a.judgeLost()
+	a.stepIsolation()
 }
 
 // callVacuum decides since when the ejector ought to be pulling.
@@ -179,7 +186,8 @@ func (a *Analyser) followFall() {
 	v.lowest = math.Min(v.lowest, v.smooth)
 	a.followVent()
 	target, _ := a.targetKPa()
-	if !v.over {
+	if !v.over && a.airOnly() {
+		v.fitLowest = v.smooth
 		for i := range fitDelays {
 			if r.t-v.movedAt >= fitDelays[i] {
 				v.plain[i].Add(r.t, r.p)
@@ -202,9 +210,9 @@ func (a *Analyser) followFall() {
 	}
 	switch deadline := v.calledAt + a.withinS(); {
 	case v.reached:
-		v.finish(v.reachedAt)
+		a.finishPumpDown(v.reachedAt)
 	case a.levelledOff(), r.t > deadline+a.withinS(): // what takes twice its time is not pumping down any more
-		v.finish(r.t)
+		a.finishPumpDown(r.t)
 	}
 }
 
@@ -227,12 +235,14 @@ func (v *vacuum) pulled() bool { return v.lowest < notPulledShare*v.p0 }
 func (a *Analyser) neverFell() {
 	v := &a.run.vac
 	if deadline := v.calledAt + a.withinS(); v.called && !v.over && a.r.t > deadline {
-		v.finish(deadline)
+		a.finishPumpDown(deadline)
 	}
 }
 
-func (v *vacuum) finish(t float64) {
+func (a *Analyser) finishPumpDown(t float64) {
+	v := &a.run.vac
 	v.over, v.overAt, v.held = true, t, v.smooth
+	v.floorKPa, _ = a.floorKPa()
 }
 
 // levelledOff reports that the pressure no longer falls by anything that matters.
@@ -320,13 +330,13 @@ func (a *Analyser) judgeShort() {
 		raised := a.faults.raised(VacuumShort) // from then on a hot charge would explain any pressure
 		switch {
 		case v.over:
-			cond = v.held > target+tol && (raised && v.smooth > target || !raised && !a.chargeHolds(v.held, tol))
+			cond = v.held > target+tol && (raised && v.smooth > target || !raised && (a.airEndsShort(target) || !a.chargeHolds(v.held, tol, false)))
 		case r.t > deadline:
-			cond = v.smooth > target+tol && (raised || !a.chargeHolds(v.smooth, tol))
+			cond = v.smooth > target+tol && (raised || a.airEndsShort(target) || !a.chargeHolds(v.smooth, tol, false))
 		case v.decayOK && r.t-v.movedAt > math.Max(12, 5*a.poll.dt):
 			chance := a.chance()
 			cond = raised && chance < clearAbove ||
-				!raised && chance < raiseBelow && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD())
+				!raised && chance < raiseBelow && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD(), true)
 		}
 	}
 	a.judge(VacuumShort, cond, math.Max(3, 2.5*a.poll.dt), 20, a.explainShort)
@@ -375,11 +385,25 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
 }
 
+// airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target
+// beyond doubt.
+func (a *Analyser) airEndsShort(target float64) bool {
+	v := &a.run.vac
+	if !a.liquid.known || !v.decayOK || !v.holeOK {
+		return false
+	}
+	_, sd, _, _ := a.endKPa()
+	return v.decay.EndKPa-1.645*sd > target && v.hole.EndKPa > target && sd > 0
+}
+
 // chargeHolds reports that a pressure above the target is no higher than what the solvent's own vapour
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
-// uncertainty of p, kPa.
-func (a *Analyser) chargeHolds(p, slack float64) bool {
+// uncertainty of p, kPa. A fitted pressure has the vapour left out already.
+func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 	if floor, ok := a.floorKPa(); ok {
+		if fitted {
+			return p-slack <= floor
+		}
 		return p-slack <= floor+a.tightKPa()
 	}
 	if usual, ok := median(a.memory.Learned.EndKPa, 3); ok { // this still's own charges, whatever they are
@@ -399,15 +423,6 @@ func (a *Analyser) floorKPa() (float64, bool) {
 		c = t + 2
 	}
 	return a.liquid.vaporKPa(c)
-}
-
-// tightKPa is the end pressure of the tight still: learned, else a stand-in (a single-stage ejector
-// ends between 3 and 12 kPa absolute; common practice, no source).
-func (a *Analyser) tightKPa() float64 {
-	if p, ok := median(a.memory.Learned.EndKPa, 3); ok {
-		return p
-	}
-	return 6
 }
 
 // judgeLost: the vacuum was there and goes while the run is hot or heating. Boiling raises the

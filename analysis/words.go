@@ -129,3 +129,11 @@ func unitAfter(u string) string {
 	}
 	return " " + u
 }
+
+// count writes a number of things: "1 run", "6 runs".
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return strconv.Itoa(n) + " " + thing + "s"
+}

@@ -1,0 +1,96 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+)
+
+// The surroundings are a free calibration point: when a run begins, the still has just been open for
+// loading, so its gauge must show the surroundings. A vacuum gauge then reads nothing, whatever the
+// weather; an absolute gauge needs the barometer beside it.
+
+const (
+	gaugeZeroRuns  = 3  // runs before the gauge's own usual error is known
+	gaugeZeroNew   = 4  // kPa off that no gauge of this use starts with (class 2.5 of 100 kPa is 2.5 kPa; common practice, no source)
+	gaugeZeroShift = 2  // kPa away from its own usual error
+	gaugeZeroMost  = 15 // kPa: more is a still that was left closed under vacuum
+)
+
+// zeroError is what the gauge shows at rest less the surroundings, kPa; ok is false if that says nothing
+// about the gauge.
+func (a *Analyser) zeroError() (kPa float64, ok bool) {
+	i, r := &a.idle, &a.r
+	if i.level == 0 || !i.seen || !a.in.fitted(sPressure) && !a.in.fitted(sVacuum) {
+		return 0, false
+	}
+	if a.in.fitted(sPressure) && !r.ok[sBarometer] {
+		return 0, false
+	}
+	err := i.level - r.atm
+	return err, math.Abs(err) < gaugeZeroMost
+}
+
+// judgeGaugeZero compares the gauge with the surroundings as a run begins.
+func (a *Analyser) judgeGaugeZero() {
+	v, l := &a.run.vac, &a.memory.Learned
+	err, ok := a.zeroError()
+	if !ok {
+		return
+	}
+	usualErr, sd, known := usual(l.AtAirKPa, gaugeZeroRuns, 0)
+	off := math.Abs(err) > gaugeZeroNew
+	if known {
+		off = math.Abs(err-usualErr) > math.Max(gaugeZeroShift, 5*sd+a.gaugeStep())
+	}
+	name := a.still.Channels[a.in.pressureChannel()].Name
+	a.lasting(SignalImplausible, name, off, func() account {
+		text := "The channel " + name + " shows " + a.w.pressureDiff(math.Abs(err)) + " of " + pick(err < 0, "vacuum", "pressure") + " while the still is open to the air"
+		if known {
+			text += " (usually " + a.w.pressureDiff(math.Abs(usualErr)) + ", by " + count(len(l.AtAirKPa), "run") + ")"
+		}
+		return account{text: text + ". The gauge has shifted, and every vacuum it shows is wrong by as much. Compare it with another one and have it set right."}
+	})
+	if !off {
+		l.AtAirKPa = keep(l.AtAirKPa, round(err))
+		v.zero = err
+	}
+}
+
+// pick is a if cond holds, else b.
+func pick(cond bool, a, b string) string {
+	if cond {
+		return a
+	}
+	return b
+}
+
+// gaugeStepped reports that the pressure at rest has just jumped and then stands still: a gauge that was
+// knocked or set, not a pump-down, which goes on falling.
+func (i *idle) gaugeStepped(p, sd float64) bool {
+	return math.Abs(p-i.lowFirst) < 3*sd+0.3
+}
+
+// livelyNow are the channels whose last digits go up and down from one reading to the next, with those that
+// did so before and could not be judged this time.
+func (s *sensors) livelyNow(before []string, chs []Channel) []string {
+	var out []string
+	for i := range s.ch {
+		c, name := &s.ch[i], chs[i].Name
+		if c.lively() || c.readings < livelyReadings/2 && slices.Contains(before, name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// gaugeStuck reports that the pressure gauge stands still although it must not.
+func (a *Analyser) gaugeStuck() bool {
+	i := a.in.pressureChannel()
+	return i >= 0 && a.sensors.ch[i].stuck.raised
+}
+
+// gaugeOff reports that the gauge did not show the surroundings when the run began.
+func (a *Analyser) gaugeOff() bool {
+	i := a.in.pressureChannel()
+	return i >= 0 && a.stands(SignalImplausible, a.still.Channels[i].Name)
+}

@@ -1,0 +1,51 @@
+package analysis
+
+import "math"
+
+// tally follows the level of the receiver: noisy, now and then far off for a reading, and emptied by
+// people at any time. What came over is the sum of the rises between the emptyings.
+type tally struct {
+	total   float64 // L
+	emptied int
+
+	level   float64 // last believed, L
+	known   bool
+	strange int     // readings in a row that the level cannot explain
+	lowest  float64 // of those
+	latest  float64
+}
+
+const (
+	fillMost    = 0.1 // L/s: more than any of these stills boils over
+	strangeEnds = 3   // readings in a row after which a jump is believed
+)
+
+// add takes a level (L) read dt seconds after the one before.
+func (c *tally) add(v, dt float64) {
+	if !c.known {
+		c.level, c.known = v, true
+		return
+	}
+	slack := math.Max(1, 0.03*math.Abs(c.level))
+	switch {
+	case v < c.level-slack, v > c.level+slack+fillMost*math.Max(dt, 1)*float64(c.strange+1):
+		if c.strange == 0 {
+			c.lowest, c.latest = v, v
+		}
+		falling := v < c.latest-0.05 // still running out: wait
+		c.lowest, c.latest = math.Min(c.lowest, v), v
+		c.strange++
+		if c.strange < strangeEnds || falling {
+			return
+		}
+		if v < c.level {
+			c.emptied++
+			c.total += math.Max(0, v-c.lowest)
+		}
+		c.level = v
+	default:
+		c.total += v - c.level
+		c.level = v
+	}
+	c.strange = 0
+}

@@ -1,0 +1,79 @@
+package analysis
+
+import "math"
+
+// livelyReadings is how many readings are needed to know a channel's scatter.
+const livelyReadings = 200
+
+// pulse is what one channel does from reading to reading: does it scatter, stand still, or spike.
+type pulse struct {
+	readings int
+	same     int     // readings in a row that were equal
+	turns    float64 // share of readings that turned back, a running mean
+	wide     float64 // share of changes by more than one step of the display, a running mean
+	quantum  float64 // least change seen
+	up       bool    // the last change was upwards
+	moved    bool
+
+	before, latest float64 // the last two readings
+	n              int
+	spikes         float64 // single readings far off, decaying
+}
+
+// add takes a good reading; far is a change that is no noise.
+func (p *pulse) add(x, dt, far float64) {
+	if p.n > 0 {
+		p.readings++
+		turned, wide := 0.0, 0.0
+		switch d := x - p.latest; {
+		case math.Abs(d) <= 1e-9:
+			p.same++
+		default:
+			if p.moved && (d > 0) != p.up {
+				turned = 1
+			}
+			p.up, p.moved, p.same = d > 0, true, 0
+			if p.quantum == 0 || math.Abs(d) < p.quantum {
+				p.quantum = math.Abs(d)
+			}
+			if math.Abs(d) > 1.5*p.quantum {
+				wide = 1
+			}
+		}
+		p.wide += (wide - p.wide) * math.Max(1/float64(p.readings), 0.005)
+		p.turns += (turned - p.turns) * math.Max(1/float64(p.readings), 0.005)
+	}
+	if p.spikes > 0 {
+		p.spikes *= math.Exp(-dt / 300)
+	}
+	if p.n > 1 && far > 0 && math.Abs(p.latest-p.before) > far && math.Abs(x-p.latest) > far && math.Abs(x-p.before) < far/3 {
+		p.spikes++
+	}
+	p.before, p.latest = p.latest, x
+	p.n++
+}
+
+// lively reports that the channel's last digits go up and down all the time, wherever it stands: noise of
+// half a step of the display and more turns back in two readings of five, and by more than one step now and
+// then. A quieter one that happens to stand between two steps only flickers from one to the other.
+func (p *pulse) lively() bool {
+	return p.readings >= livelyReadings/2 && p.turns > 0.4 && p.wide > 0.05
+}
+
+// frozenReadings is how many equal readings in a row no lively channel shows: noise of half a step leaves,
+// in the middle of a step, two readings in three where they were; two thirds to the power of 60 is nothing.
+const frozenReadings = 60
+
+// far is a change from one reading to the next and back again that no process makes, inside unit; 0 for
+// signals that may do that.
+func (a *Analyser) far(ch *Channel) float64 {
+	switch ch.Signal {
+	case StillPressure, StillVacuum:
+		return math.Max(5, math.Max(12*a.pressureSD(), 3*a.gaugeStep()))
+	case BarometricPressure:
+		return 3
+	case JacketTemperature, ChargeTemperature, VaporTemperature, CondensateTemperature, AmbientTemperature:
+		return 8
+	}
+	return 0
+}

@@ -1,0 +1,81 @@
+package analysis
+
+import "math"
+
+// coldStartC is an oil temperature at the start of a run up to which the charge is taken to be as cold as
+// the room: above it, the pot is still hot from the run before (common practice, no source).
+const coldStartC = 32
+
+func (a *Analyser) coldStart() bool {
+	c := a.run.heat.startC
+	return math.IsNaN(c) || c < coldStartC
+}
+
+// dryShare: the vapour of the charge is left out of account while the pressure is this many times what it
+// can hold.
+const dryShare = 1.5
+
+// airOnly reports that the present pressure is air, and not yet the charge's own vapour, so that it belongs
+// into the fit of the pump-down.
+func (a *Analyser) airOnly() bool {
+	floor, ok := a.floorKPa()
+	return !ok || a.r.p > dryShare*floor
+}
+
+// chargeHoldsUp reports that an end pressure may be the vapour of the charge, so that it says nothing about
+// how tight the still is. Where the solvent is known, its vapour is kept out of the fit; a pressure that was
+// only seen, not fitted, may still be vapour.
+func (a *Analyser) chargeHoldsUp(end float64, fitted bool) bool {
+	_, learned := median(a.memory.Learned.EndKPa, leastRuns)
+	switch {
+	case a.liquid.known && fitted:
+		return false
+	case a.coldStart() && learned:
+		return false // the good runs had the same vapour, and it cancels
+	case a.liquid.known:
+		return end < 1.1*a.run.vac.floorKPa+1
+	}
+	return end < unknownFloor || !a.coldStart()
+}
+
+// learnVacuum takes the pump-down of a good run.
+func (a *Analyser) learnVacuum(s *Summary) {
+	l, v := &a.memory.Learned, &a.run.vac
+	if s.Vacuum == nil || !v.reached || !v.certain {
+		return
+	}
+	if v.pace.half && (v.floorKPa == 0 || dryShare*v.floorKPa < paceTo*v.p0) {
+		l.PaceS = keep(l.PaceS, round(v.pace.halfS))
+	}
+	tau, ok := a.tauS()
+	if !ok || !a.coldStart() && !a.liquid.known {
+		return
+	}
+	l.TauS = keep(l.TauS, round(tau))
+	end, sd, fitted, ok := a.endKPa()
+	if _, wears := a.wearTrend(); ok && fitted && !wears && sd < 1.5 {
+		l.EndKPa = keepTight(l.EndKPa, round(end))
+	}
+}
+
+// tightKPa is the end pressure of the tight still: learned, else a stand-in. Single-stage ejectors end at
+// 3 to 12 % of the surroundings (common practice, no source), and a still that was bought for its target
+// reaches it.
+func (a *Analyser) tightKPa() float64 {
+	p, _, _ := a.tight()
+	return p
+}
+
+// tight is tightKPa with its standard deviation and the number of good runs it rests on; 0 for a stand-in.
+func (a *Analyser) tight() (kPa, sd float64, runs int) {
+	if mid, sd, ok := usual(a.memory.Learned.EndKPa, leastRuns, 0.02); ok {
+		return mid, math.Max(sd, 0.25), len(a.memory.Learned.EndKPa)
+	}
+	p := tightShare * a.r.atm
+	if target, stated := a.targetKPa(); stated {
+		p = math.Min(p, 0.75*target)
+	}
+	return p, 0.4 * p, 0
+}
+
+const tightShare = 0.06

@@ -1,0 +1,141 @@
+package analysis
+
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
+
+// WearPoint is how tight one run found the still.
+type WearPoint struct {
+	Run    int     `json:"run"`
+	EndKPa float64 `json:"end_kpa"`      // end pressure of the pump-down, kPa absolute
+	TauS   float64 `json:"tau_s"`        // its time constant, s
+	SD     float64 `json:"sd,omitempty"` // standard deviation of EndKPa by the fit, kPa
+}
+
+const (
+	wearRuns      = 40   // runs looked back on
+	wearLeast     = 6    // points before a trend is believed
+	wearSure      = 0.95 // confidence of the interval of the slope
+	wearHorizon   = 60   // runs: wear that will take longer than that to matter is not yet news
+	wearBlur      = 2    // kPa: an end pressure less certain than that is left out
+	wearAgainRuns = 2    // tight runs in a row after which the seal counts as mended
+)
+
+// noteWear takes the figures of a run into the record of wear, and finds a seal that was mended.
+func (a *Analyser) noteWear() {
+	v, l := &a.run.vac, &a.memory.Learned
+	end, sd, fitted, ok := a.endKPa()
+	tau, okTau := a.tauS()
+	if !ok || !okTau || !v.certain || a.chargeHoldsUp(end, fitted) || sd > wearBlur || a.faults.raised(AirSupplyLow) || a.gaugeOff() {
+		return
+	}
+	p := WearPoint{Run: a.memory.Runs, EndKPa: round(end), TauS: round(tau), SD: round(sd)}
+	l.Wear = keepLast(l.Wear, p, wearRuns)
+	if n := len(l.Wear); n > wearAgainRuns+2 && mended(l.Wear[:n-wearAgainRuns], l.Wear[n-wearAgainRuns:]) {
+		l.Wear = append([]WearPoint(nil), l.Wear[n-wearAgainRuns:]...)
+	}
+}
+
+// mended reports that the latest runs are clearly tighter than all of those just before them.
+func mended(before, latest []WearPoint) bool {
+	before = before[max(0, len(before)-4):]
+	low := math.Inf(1)
+	for _, p := range before {
+		low = math.Min(low, p.EndKPa-2*p.SD)
+	}
+	for _, p := range latest {
+		if p.EndKPa+2*p.SD+0.5 > low {
+			return false
+		}
+	}
+	return true
+}
+
+// wear is the trend of the end pressure over the runs.
+type wear struct {
+	perRun    float64 // kPa a run
+	now       float64 // where the line is at the latest run, kPa absolute
+	left      float64 // runs until the target will be missed
+	low, high float64 // interval of left; high may be +Inf
+	grown     float64 // since the first run of the record, kPa
+	n         int
+}
+
+// wearTrend fits the record; ok is false if nothing grows beyond doubt.
+func (a *Analyser) wearTrend() (w wear, ok bool) {
+	pts := a.memory.Learned.Wear
+	if len(pts) < wearLeast {
+		return w, false
+	}
+	xs, ys := make([]float64, len(pts)), make([]float64, len(pts))
+	for i, p := range pts {
+		xs[i], ys[i] = float64(p.Run), p.EndKPa
+	}
+	line, err := physics.TheilSen(xs, ys, wearSure)
+	if err != nil || line.Low <= 0 {
+		return w, false
+	}
+	rest := make([]float64, len(pts))
+	for i := range pts {
+		rest[i] = ys[i] - line.Intercept - line.Slope*xs[i]
+	}
+	_, sd, _ := physics.MAD(rest)
+	sd = math.Max(sd, math.Max(0.1, a.gaugeStep()/math.Sqrt(12)))
+	last := xs[len(xs)-1]
+	w = wear{perRun: line.Slope, now: line.Intercept + line.Slope*last, grown: line.Slope * (last - xs[0]), n: len(pts)}
+	// Weather, the room's warmth and the gauge move the end pressure too: what counts must be larger.
+	if w.grown < math.Max(0.5, 3*sd) {
+		return w, false
+	}
+	target, _ := a.targetKPa()
+	way := math.Max(0, target-w.now)
+	w.left, w.low, w.high = way/line.Slope, math.Max(0, way-sd)/line.High, (way+sd)/line.Low
+	return w, true
+}
+
+// judgeWear: across runs, the end pressure grows.
+func (a *Analyser) judgeWear() {
+	w, ok := a.wearTrend()
+	ok = ok && w.left < wearHorizon
+	a.lasting(SealWear, "", ok, func() account { return a.explainWear(w) })
+}
+
+func (a *Analyser) explainWear(w wear) account {
+	target, _ := a.targetKPa()
+	text := "The still gets less tight from run to run: its end pressure has grown by " + a.w.pressureDiff(w.grown) + " over " + count(w.n, "run") + ", to " +
+		a.w.pressure(w.now, a.r.atm) + ". "
+	if w.left < 1 {
+		text += "The vacuum of " + a.w.pressure(target, a.r.atm) + " will be missed at any time now. "
+	} else {
+		text += "At this pace the vacuum of " + a.w.pressure(target, a.r.atm) + " will be missed in about " + count(int(w.left), "run")
+		if w.high < 200 {
+			text += " (" + num(math.Floor(w.low), 0) + " to " + num(math.Ceil(w.high), 0) + ")"
+		}
+		text += ". "
+	}
+	leak, pump, why := a.wearShape()
+	var s suspects
+	s.add(OpenToAir, 0.7*leak, join("a gasket or a valve seat that wears lets in a little more air each time", why))
+	s.add(Ejector, 0.2*pump, join("an ejector that wears or a silencer that clogs ends higher as well", why))
+	s.add(Gauge, 0.1, "a gauge that drifts looks the same; compare it at the surroundings")
+	return account{text: text + "Plan to look at the lid gasket, the drain valve and the ejector.", likely: s.rank()}
+}
+
+// wearShape tells a leak that grows from an ejector that tires: only the ejector changes the time constant.
+func (a *Analyser) wearShape() (leak, pump float64, because string) {
+	pts := a.memory.Learned.Wear
+	xs, ys := make([]float64, len(pts)), make([]float64, len(pts))
+	for i, p := range pts {
+		xs[i], ys[i] = float64(p.Run), p.TauS
+	}
+	line, err := physics.TheilSen(xs, ys, wearSure)
+	if err != nil {
+		return 1, 1, ""
+	}
+	if grown := line.Slope * (xs[len(xs)-1] - xs[0]); line.Low > 0 && grown > 0.15*ys[0] {
+		return 0.4, 3, "it empties more slowly as well"
+	}
+	return 1.3, 0.5, "it empties as fast as ever"
+}
