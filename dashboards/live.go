@@ -190,6 +190,9 @@ type stillDetail struct {
 	Channels []channelView `json:"channels"`
 }
 
+// defaultGasLimitLEL is the limit that the analysis takes when none is stated (analysis.Still.GasLimit).
+const defaultGasLimitLEL = 10
+
 // fieldView is what the configuration says about the still; what it does not say is absent.
 type fieldView struct {
 	GasVolumeL  float64 `json:"gas_volume_l,omitempty"`
@@ -222,6 +225,9 @@ func (s *server) still(w http.ResponseWriter, r *http.Request) error {
 			TargetKPa: eq.Vacuum.TargetKPa, WithinS: eq.Vacuum.Within.Seconds(), AirMinKPa: eq.Air.MinimumKPa,
 			OilLimitC: eq.OilLimitC, GasLimitLEL: eq.GasLimit,
 		},
+	}
+	if out.Field.GasLimitLEL == 0 {
+		out.Field.GasLimitLEL = defaultGasLimitLEL
 	}
 	if v.Config.Line != nil {
 		out.Line = v.Config.Line.Name

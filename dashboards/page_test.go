@@ -202,7 +202,7 @@ func TestShelveByKeyboard(t *testing.T) {
 	if got := alarmState(s.shop, "south", analysis.VacuumNotPulled); got != alarm.Shelved {
 		t.Errorf("the alarm is %q", got)
 	}
-	b.until(t, has("#headline", "1 alarm stands, all acknowledged."))
+	b.until(t, has("#headline", "1 alarm stands, acknowledged."))
 	b.until(t, has("#recent tbody tr:first-child", "lid off for cleaning"))
 
 	// What luted refuses is said where the person is looking.

@@ -112,8 +112,12 @@ func newState(v StillView, last *runView) stillState {
 	if st.DryAt != nil {
 		s.DryAt = moment(*st.DryAt)
 	}
-	for _, p := range st.Phases {
-		s.Phases = append(s.Phases, spanView{p.Name, stamp(p.Start), moment(p.End)})
+	for i, p := range st.Phases {
+		span := spanView{p.Name, stamp(p.Start), moment(p.End)}
+		if i == len(st.Phases)-1 && st.Run > 0 {
+			span.End = nil // it lasts; the time of the latest scan is said once, in at
+		}
+		s.Phases = append(s.Phases, span)
 	}
 	for _, f := range st.Faults {
 		s.Faults = append(s.Faults, faultView{f.Fault, f.Channel, stamp(f.Since), f.Run, f.Text, f.Likely})

@@ -7,7 +7,7 @@ import { live, now, onEntry, onLive } from './live.js';
 import { onUnits } from './units.js';
 import { ms, when } from './time.js';
 import * as act from './act.js';
-import { Matters, matters, matterTitle, priorityGlyph } from './parts.js';
+import { actionWords, Matters, matters, matterTitle, priorityGlyph } from './parts.js';
 
 const groups = [
   { title: 'To acknowledge', none: 'Nothing waits for you.', takes: (m) => m.needs_acknowledgement },
@@ -35,7 +35,7 @@ function draw() {
   const wait = all.filter((m) => m.needs_acknowledgement).length;
   const n = (k, one, many) => `${k} ${k === 1 ? one : many}`;
   text(document.getElementById('headline'), !live.connected ? 'No connection: this is how it was.'
-    : open ? `${n(open, 'alarm stands', 'alarms stand')}, ${wait ? `${wait} not acknowledged` : 'all acknowledged'}.` : 'No alarm stands.');
+    : open ? `${n(open, 'alarm stands', 'alarms stand')}, ${!wait ? 'acknowledged' : wait < open ? `${wait} not acknowledged` : 'not acknowledged'}.` : 'No alarm stands.');
 }
 
 // ---- what happened lately ----
@@ -60,7 +60,7 @@ function list() {
       el('td', {}, when(ms(at), now())),
       el('td', {}, el('a', { href: `/still/${encodeURIComponent(still)}` }, still)),
       el('td', {}, el('span', { class: 'verdict' }, priorityGlyph(b.priority, true), matterTitle(b))),
-      el('td', {}, b.action), el('td', {}, site.words.states[b.state] ?? b.state),
+      el('td', {}, actionWords[b.action] ?? b.action), el('td', {}, site.words.states[b.state] ?? b.state),
       el('td', {}, ['raise', 'clear'].includes(b.action) ? '' : [b.by, b.reason].filter(Boolean).join(': ')))))));
 }
 

@@ -59,7 +59,8 @@ export class Chart {
   }
 
   build() {
-    const shown = PANELS.map((p) => ({ ...p, lines: Object.entries(p.lines).filter(([name]) => this.byName.get(name)?.mean.some((v) => v !== null)) })).filter((p) => p.lines.length);
+    const drawn = (name) => this.byName.get(name)?.mean.some((v) => v !== null);
+    const shown = PANELS.filter((p) => p.dimension !== 'mass' || !drawn('distillate_volume')).map((p) => ({ ...p, lines: Object.entries(p.lines).filter(([name]) => drawn(name)) })).filter((p) => p.lines.length);
     keep(this.box, shown.map((p) => p.title + p.lines.map(([n]) => n)).join('|') || 'empty', () => {
       this.panels = shown.map((p) => {
         const canvas = el('canvas', { 'aria-hidden': 'true' });
@@ -223,7 +224,8 @@ export class Chart {
     c.rect(LEFT, 0, width - LEFT - RIGHT, p.height);
     c.clip();
     this.faultLines(c, x, bottom);
-    if (p.pressure) this.pressureGuides(c, x, y, width);
+    for (const g of this.guides(p)) this.level(c, y(g.value), width, g);
+    if (p.pressure) this.forecast(c, x, y);
     for (const [name, line] of p.lines) this.line(c, this.byName.get(name), line, x, y);
     this.present(c, x, bottom);
     this.crosshair(c, x, p.height);
@@ -241,8 +243,9 @@ export class Chart {
       (s.min ?? s.mean).forEach(see);
       (s.max ?? s.mean).forEach(see);
     }
-    if (p.pressure) see(this.data.target_kpa);
-    if (p.zero) low = Math.min(low, convert(0, u));
+    for (const g of this.guides(p)) see(g.value);
+    const zero = convert(0, u);
+    if (p.zero) low = low < zero - 0.05 * (high - zero) ? low : zero; // a little noise below nothing needs no room
     if (!(high > low)) { high = low + 1; }
     const step = round((high - low) / Math.max(2, Math.floor(p.height / 42)));
     low = Math.floor(low / step) * step;
@@ -329,24 +332,31 @@ export class Chart {
     if (from >= 0) draw(from, values.length - 1);
   }
 
-  pressureGuides(c, x, y, width) {
-    const level = (kpa, dash, words, ink) => {
-      const at = y(kpa);
-      c.strokeStyle = this.ink(ink);
-      c.fillStyle = this.ink(ink);
-      c.lineWidth = 1.5;
-      c.setLineDash(dash);
-      c.beginPath();
-      c.moveTo(LEFT, at);
-      c.lineTo(width, at);
-      c.stroke();
-      c.setLineDash([]);
-      c.textAlign = 'right';
-      c.fillText(words, width - RIGHT - 6, at - 5);
-      c.textAlign = 'left';
-    };
-    if (this.data.target_kpa !== undefined) level(this.data.target_kpa, [8, 4], 'target', '--soft');
-    if (this.extra.floor !== undefined && !this.byName.has('vapor_pressure')) level(this.extra.floor, [8, 3, 2, 3], 'vapour floor', '--guide');
+  // guides are the levels that a panel is to be read against: targets, set points, limits.
+  guides(p) {
+    const out = [...(this.extra.guides?.[p.dimension] ?? [])];
+    if (p.pressure && this.data.target_kpa !== undefined) out.push({ value: this.data.target_kpa, words: 'target' });
+    if (p.pressure && this.extra.floor !== undefined && !this.byName.has('vapor_pressure')) out.push({ value: this.extra.floor, words: 'vapour floor', dash: [8, 3, 2, 3] });
+    return out;
+  }
+
+  level(c, at, width, guide) {
+    c.strokeStyle = this.ink('--soft');
+    c.fillStyle = this.ink('--soft');
+    c.lineWidth = 1.5;
+    c.setLineDash(guide.dash ?? [8, 4]);
+    c.beginPath();
+    c.moveTo(LEFT, at);
+    c.lineTo(width, at);
+    c.stroke();
+    c.setLineDash([]);
+    c.textAlign = 'right';
+    c.fillText(guide.words, width - RIGHT - 6, at < 22 ? at + 14 : at - 5);
+    c.textAlign = 'left';
+  }
+
+  // forecast draws where the pump-down is heading, with the band of two standard deviations.
+  forecast(c, x, y) {
     const f = this.extra.forecast;
     const s = this.byName.get('pressure');
     const n = this.data.times_s.length;
@@ -435,6 +445,7 @@ export class Chart {
         return { sample: line, words: line.words ?? s.words, value: v !== null ? say(v, p.dimension) : s.derived ? '–' : 'no reading', title: band ? `mean${band}` : null };
       });
       if (p.pressure) rows.push(...this.pressureRows(i));
+      rows.push(...this.guides(p).map((g) => ({ sample: { ink: '--soft', width: 1.5, dash: g.dash ?? [8, 4] }, words: g.words, value: say(g.value, p.dimension) })));
       keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, r.sample ? sample(r.sample) : el('span'), el('dt', {}, r.words), el('dd'))));
       rows.forEach((r, k) => {
         const dd = p.legend.children[k].lastChild;
@@ -451,7 +462,6 @@ export class Chart {
     const out = [];
     const vac = this.byName.get('still_vacuum')?.mean[i];
     if (vac !== undefined && vac !== null) out.push({ words: 'as vacuum', value: say(vac, 'vacuum') });
-    if (this.data.target_kpa !== undefined) out.push({ sample: { ink: '--soft', width: 1.5, dash: [8, 4] }, words: 'target', value: say(this.data.target_kpa, 'absolute pressure') });
     const f = this.extra.forecast;
     if (f) out.push({ sample: { ink: '--oil', width: 1.5, dash: [3, 3] }, words: 'forecast', value: `${say(f.end_kpa, 'absolute pressure')} ± ${digits(f.end_sd_kpa / unitOf('absolute pressure').factor, 1)}` });
     return out;

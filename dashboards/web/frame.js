@@ -6,7 +6,7 @@ import { site } from './site.js';
 import { choose, system, onUnits } from './units.js';
 import { clock, day, seconds, lasting } from './time.js';
 import { live, now, onLive, onEntry, start } from './live.js';
-import { priorityGlyph, matters, matterTitle } from './parts.js';
+import { actionWords, priorityGlyph, matters, matterTitle } from './parts.js';
 import { actor } from './act.js';
 
 const mark = () => svg('svg', { viewBox: '0 0 32 32', 'aria-hidden': 'true', fill: 'none', stroke: 'currentColor', 'stroke-width': 2.4, 'stroke-linecap': 'round' },
@@ -101,7 +101,7 @@ export function entryWords(entry) {
   const b = entry.body;
   if (entry.kind === 'alarm') {
     const who = b.by && !['raise', 'clear'].includes(b.action) ? ` by ${b.by}` : '';
-    const what = { 'raise': `new alarm, ${b.priority} priority`, 'clear': 'gone', 'acknowledge': 'acknowledged', 'shelve': 'shelved', 'unshelve': 'back from the shelf', 'reset': 'reset', 'shelf time over': 'back from the shelf, time over', 'remove from service': 'taken out of service', 'return to service': 'back in service' }[b.action] ?? b.action;
+    const what = b.action === 'raise' ? `new alarm, ${b.priority} priority` : actionWords[b.action] ?? b.action;
     return `${entry.still}: ${matterTitle(b)}, ${what}${who}`;
   }
   if (entry.kind === 'event' && b.event === 'phase') return `${entry.still}: now ${phaseBegins[b.phase] ?? b.phase}`;

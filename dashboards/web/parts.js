@@ -47,6 +47,7 @@ export function verdictMark(verdict) {
 
 const phaseWord = (p) => site.words.phases[p] ?? p;
 const cap = (s) => s.charAt(0).toUpperCase() + s.slice(1);
+const sentence = (s) => (/[.!?]$/.test(s) ? cap(s) : `${cap(s)}.`);
 
 // ---- the run as a strip, to scale ----
 
@@ -260,6 +261,13 @@ function cautionFor(m) {
 
 export const matterTitle = (m) => (site.words.faults[m.fault] ?? m.fault) + (m.channel ? `: ${m.channel.replaceAll('_', ' ')}` : '');
 
+// actionWords say what has happened to an alarm.
+export const actionWords = {
+  'raise': 'raised', 'clear': 'condition gone', 'acknowledge': 'acknowledged', 'shelve': 'shelved', 'unshelve': 'back from the shelf',
+  'shelf time over': 'back from the shelf, time over', 'remove from service': 'taken out of service', 'return to service': 'back in service',
+  'reset': 'reset', 'suppress by design': 'suppressed by design', 'end suppression': 'no longer suppressed',
+};
+
 // matterKey changes when a matter has to be drawn anew.
 const matterKey = (m) => [m.still, m.fault, m.channel, m.state, m.priority, m.text, m.until, m.by, m.reason, m.active, JSON.stringify(m.likely), system()].join('|');
 
@@ -329,7 +337,7 @@ function causes(m) {
       return el('li', {},
         el('span', { class: 'weight' }, `${percent} %`),
         el('span', { class: 'gauge', 'aria-hidden': 'true' }, bar),
-        el('span', { class: 'why' }, el('b', {}, site.words.causes[c.cause] ?? c.cause), c.because ? `. ${c.because}` : ''));
+        el('span', { class: 'why' }, el('b', {}, site.words.causes[c.cause] ?? c.cause), c.because ? `. ${sentence(c.because)}` : ''));
     })),
   ];
 }

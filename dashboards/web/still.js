@@ -117,11 +117,25 @@ function paint() {
     now: Math.min(now(), w.to),
     forecast: w.live ? still?.forecast : undefined,
     floor: w.live && still?.phase === 'pump-down' ? still?.vapor_floor_kpa : undefined,
+    guides,
     priority: (f) => priorities.get(f.fault + (f.channel ?? '')),
   });
   const grain = t.bucket_s ? `each point gathers ${lasting(t.bucket_s)}: line the mean, band the least and greatest` : 'every reading as it is';
   const which = view.past?.run ? `Run ${view.past.run}: ` : '';
   text(byId('shown'), `${which}${when(w.from, now())} to ${w.live ? 'now' : when(w.to, now())}, ${grain}.`);
+}
+
+// guides are the levels that the configuration states, by dimension.
+let guides = {};
+
+function setGuides(detail) {
+  const eq = detail.equipment;
+  const level = (value, words) => (value === undefined ? [] : [{ value, words }]);
+  guides = {
+    'temperature': [...level(detail.set_point_c, 'set point'), ...level(eq.oil_limit_c, 'oil limit')],
+    'gauge pressure': level(eq.air_minimum_kpa, 'minimum'),
+    'percent': level(eq.gas_limit_percent_lel, 'alarm'),
+  };
 }
 
 // append adds the newest reading to the picture, so that it moves between two fetches.
@@ -139,6 +153,12 @@ function append(still) {
     s.min?.push(v);
     s.max?.push(v);
   }
+}
+
+// behind tells that readings were passed over: the stream shows one a second, a still may be read faster.
+function behind(still) {
+  const last = view.trend.times_s.at(-1);
+  return still.at && last !== undefined && (ms(still.at) - ms(view.trend.from)) / 1000 - last > view.trend.gap_s;
 }
 
 // ---- past runs ----
@@ -181,7 +201,10 @@ let channels = null;
 const cells = new Map();
 
 async function loadChannels() {
-  channels = (await get(at)).channels;
+  const detail = await get(at);
+  channels = detail.channels;
+  setGuides(detail);
+  paint();
   cells.clear();
   byId('channels').replaceChildren(el('table', {},
     el('thead', {}, el('tr', {}, ['Channel', ['Value'], 'Quality', 'Last good', 'Limits', 'Read from'].map((h) => el('th', { scope: 'col', class: Array.isArray(h) ? 'n' : null }, h)))),
@@ -239,8 +262,9 @@ onLive(() => {
     if (!view.trend) begin();
     else if (!view.past) refresh();
   }
+  const since = performance.now() - view.fetched;
   const every = Math.max(20, view.trend?.bucket_s ?? 0) * 1000;
-  if (!wasLive || (view.trend && window().live && performance.now() - view.fetched > every && !document.hidden)) refresh();
+  if (!wasLive || (view.trend && window().live && !document.hidden && (since > every || (since > 2000 && behind(still))))) refresh();
   else { append(still); if (window().live) paint(); }
   wasLive = true;
 });
