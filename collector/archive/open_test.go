@@ -226,6 +226,21 @@ func TestOpenRefuses(t *testing.T) {
 	}
 }
 
+// The settings that the promise of Commit rests on. That SQLite then syncs before it returns, and what
+// synchronous = full means, is at https://sqlite.org/pragma.html#pragma_synchronous.
+func TestSettings(t *testing.T) {
+	a := open(t, newFile(t), Options{})
+	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "auto_vacuum": "2", "foreign_keys": "1", "wal_autocheckpoint": "1000", "fullfsync": "1"} {
+		var got string
+		if err := a.write.QueryRowContext(t.Context(), "PRAGMA "+pragma).Scan(&got); err != nil || got != want {
+			t.Errorf("%s is %s (%v), want %s", pragma, got, err, want)
+		}
+	}
+	if _, err := a.read.ExecContext(t.Context(), "DELETE FROM outlet"); err == nil {
+		t.Error("a reading connection can write")
+	}
+}
+
 func TestOpenStrangePaths(t *testing.T) {
 	for _, name := range []string{"a b.db", "100%.db", "what?.db", "#1.db", "naïve ☃.db", "x&mode=memory.db"} {
 		path := filepath.Join(t.TempDir(), name)

@@ -228,6 +228,94 @@ func TestSegmentRefuses(t *testing.T) {
 	}
 }
 
+// Columns that lie about themselves are refused, one lie at a time.
+func TestSegmentLies(t *testing.T) {
+	steps := func(vs ...int64) []byte {
+		var raw []byte
+		for _, v := range vs {
+			raw = binary.AppendVarint(raw, v)
+		}
+		return appendPacked(nil, raw)
+	}
+	join := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
+	one := affine{factor: 1}.append(nil)
+	list := appendXOR([]byte{listedValues, 2}, []float64{1, 2})
+	for _, tt := range []struct {
+		name string
+		b    []byte
+	}{
+		{"no way that exists", []byte{99}},
+		{"no values where there are two", []byte{noValues}},
+		{"a constant cut short", []byte{constantValue, 1, 2, 3}},
+		{"a constant that is not finite", binary.LittleEndian.AppendUint64([]byte{constantValue}, math.Float64bits(math.Inf(1)))},
+		{"one value too few", appendXOR([]byte{xorValues}, []float64{1})},
+		{"one value too many", appendXOR([]byte{xorValues}, []float64{1, 2, 3})},
+		{"a place before the list", join(list, steps(0, -1))},
+		{"a place after the list", join(list, steps(0, 2))},
+		{"a step that overflows", join(list, steps(1, math.MaxInt64))},
+		{"a step that overflows the other way", join(list, steps(1, math.MinInt64))},
+		{"a list longer than the column", join([]byte{listedValues, 3}, appendXOR(nil, []float64{1, 2, 3}), steps(0, 0))},
+		{"one place too few", join(list, steps(0))},
+		{"one place too many", join(list, steps(0, 0, 0))},
+		{"decimals of a power that does not exist", join([]byte{decimalValues, maxPlaces + 1}, one, steps(1, 1))},
+		{"decimals that overflow", join([]byte{decimalValues, 0}, one, steps(math.MaxInt64, math.MaxInt64))},
+		{"decimals beyond what is exact", join([]byte{decimalValues, 0}, one, steps(maxWhole, 1))},
+		{"decimals of no unit", join([]byte{decimalValues, 0}, affine{math.NaN(), 0}.append(nil), steps(1, 1))},
+		{"decimals of an infinite unit", join([]byte{decimalValues, 0}, affine{math.MaxFloat64, math.MaxFloat64}.append(nil), steps(10, 1))},
+		{"a float32 that is not finite", join([]byte{singleValues}, one, appendPacked(nil, shuffle([]uint64{0x7f800000, 0}, 4)))},
+		{"a length beyond the end", []byte{xorValues, 32, 1}},
+		{"a length beyond all bounds", binary.AppendUvarint([]byte{xorValues}, math.MaxUint64)},
+		{"a compressed length beyond the end", []byte{xorValues, 33, 200, 1}},
+		{"compressed bytes that are none", join([]byte{xorValues, 33, 4}, []byte("none"))},
+		{"more compressed than it says", join([]byte{xorValues, 33}, binary.AppendUvarint(nil, uint64(len(zeros))), zeros)},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			r := &byteReader{b: tt.b}
+			readValues(r, make([]float64, 2))
+			if !r.bad {
+				t.Error("accepted")
+			}
+		})
+	}
+	for name, b := range map[string][]byte{
+		"a beat that stands still":   join([]byte{0}, binary.AppendUvarint(nil, 1772438400), steps(0, 0)),
+		"a beat that goes back":      join([]byte{0}, binary.AppendUvarint(nil, 1772438400), steps(1, -2)),
+		"a beat beyond all time":     join([]byte{0}, binary.AppendUvarint(nil, 1772438400), steps(1, math.MaxInt64-1)),
+		"a start beyond all time":    join([]byte{0}, binary.AppendUvarint(nil, math.MaxInt64), steps(1, 0)),
+		"a start before the first":   join([]byte{0}, binary.AppendUvarint(nil, 5), steps(1, 0)),
+		"a unit that does not exist": join([]byte{4}, binary.AppendUvarint(nil, 1772438400), steps(1, 0)),
+		"a step too few":             join([]byte{0}, binary.AppendUvarint(nil, 1772438400), steps(1)),
+		"a step too many":            join([]byte{0}, binary.AppendUvarint(nil, 1772438400), steps(1, 0, 0)),
+	} {
+		r := &byteReader{b: b}
+		readTimes(r, 3)
+		if !r.bad {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+	for name, b := range map[string][]byte{
+		"a kind that does not exist": {2},
+		"an unknown quality":         join([]byte{1}, appendPacked(nil, []byte{9, 3})),
+		"an empty run":               join([]byte{1}, appendPacked(nil, []byte{0, 0, 0, 3})),
+		"a run too long":             join([]byte{1}, appendPacked(nil, []byte{0, 4})),
+		"a run too short":            join([]byte{1}, appendPacked(nil, []byte{0, 2})),
+		"a run too many":             join([]byte{1}, appendPacked(nil, []byte{0, 3, 1, 1})),
+	} {
+		r := &byteReader{b: b}
+		scans := make([]analysis.Scan, 3)
+		for i := range scans {
+			scans[i].Values = make([]analysis.Value, 1)
+		}
+		readQualities(r, scans, 0)
+		if !r.bad {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+}
+
+// zeros are a thousand zero bytes, compressed.
+var zeros = zstdWriter().EncodeAll(make([]byte, 1000), nil)
+
 // Any bytes: an error, or scans that keep the promises of decodeSegment and encode and decode to
 // themselves. The checksum is put right first, or nothing but errors would ever be tried.
 func FuzzSegment(f *testing.F) {
