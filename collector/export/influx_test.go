@@ -255,11 +255,18 @@ func TestInfluxAllDropped(t *testing.T) {
 		s := &server{say: func(lines []string) answer {
 			return answer{status: 400, body: fmt.Sprintf("partial write: points beyond retention policy dropped=%d", len(lines))}
 		}}
-		_, stop := start(t, config.Influx{Batch: 100}, a, Options{Transport: s})
+		counted := 0
+		_, stop := start(t, config.Influx{Batch: 100}, a, Options{Transport: s, Health: func(_ string, _ time.Duration, _, setAside, _ int) { counted = setAside }})
 		pass(time.Minute)
 		stop()
-		if n := len(asides(t, a)); n != 300 || s.requests != 3 {
-			t.Errorf("%d set aside after %d requests, want 300 after 3", n, s.requests)
+		set := asides(t, a)
+		if len(set) != 3 || counted != 300 || s.requests != 3 {
+			t.Fatalf("%d things set aside, %d counted after %d requests, want 3, 300 and 3", len(set), counted, s.requests)
+		}
+		for _, want := range []string{"jacket_temperature=200 ", "jacket_temperature=299 ", "# 100 points of north"} {
+			if !strings.Contains(set[0].Item, want) {
+				t.Errorf("set aside %q, want %q in it", set[0].Item, want)
+			}
 		}
 	})
 }

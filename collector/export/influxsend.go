@@ -99,12 +99,43 @@ func (x *Influx) putAside(ctx context.Context, rejected []rejection) error {
 		return nil
 	}
 	x.log.Error("points refused for good, set aside", "points", len(rejected), "first", rejected[0].line, "err", rejected[0].why)
-	for _, r := range rejected {
-		item := archive.Aside{At: time.Now(), Still: r.still, Scan: r.scan, Seq: r.seq, Item: r.line, Reason: r.why.Error()}
-		if err := x.keeper.Aside(ctx, item); err != nil {
+	for len(rejected) > 0 {
+		n := alike(rejected)
+		if n < manyAlike {
+			n = 1
+		}
+		if err := x.keeper.Aside(ctx, asideOf(rejected[:n])); err != nil {
 			return err
 		}
-		x.setAside++
+		x.setAside += n
+		rejected = rejected[n:]
 	}
 	return nil
+}
+
+// manyAlike is how many scans in a row must be refused for one reason to be set aside as one thing. A
+// database that keeps a month refuses a year's backlog; one transaction for each of 30 million scans
+// would take days, and the archive has the scans anyway.
+const manyAlike = 20
+
+// alike counts the first rejections that are scans of one still refused for one reason.
+func alike(rejected []rejection) int {
+	first := rejected[0]
+	n := 1
+	for n < len(rejected) && !first.scan.IsZero() && rejected[n].still == first.still && !rejected[n].scan.IsZero() &&
+		rejected[n].why.Error() == first.why.Error() {
+		n++
+	}
+	return n
+}
+
+// asideOf is what is kept of rejections that are alike: the point itself, or of many the first and the
+// last.
+func asideOf(group []rejection) archive.Aside {
+	first, last := group[0], group[len(group)-1]
+	item := first.line
+	if len(group) > 1 {
+		item = fmt.Sprintf("%s\n%s\n# %d points of %s, of these the first and the last; the archive has them all", first.line, last.line, len(group), first.still)
+	}
+	return archive.Aside{At: time.Now(), Still: first.still, Scan: first.scan, Seq: first.seq, Item: item, Reason: first.why.Error()}
 }

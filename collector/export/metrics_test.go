@@ -20,6 +20,7 @@ import (
 
 	"luted/analysis"
 	"luted/analysis/alarm"
+	"luted/collector/export/outlet/outlettest"
 )
 
 func ptr[T any](v T) *T { return &v }
@@ -95,7 +96,7 @@ func TestMetricsGolden(t *testing.T) {
 
 // promtool check metrics, of Prometheus itself: names, units, types, help.
 func TestPromtool(t *testing.T) {
-	path := program(t, "promtool")
+	path := outlettest.Program(t, "promtool")
 	for _, o := range []MetricsOptions{{}, {Simulated: true}, {Runtime: true}} {
 		m, _ := filled(o)
 		cmd := exec.Command(path, "check", "metrics")
@@ -292,11 +293,11 @@ func TestOtherEventsCountNothing(t *testing.T) {
 
 // A real Prometheus scrapes us and gives back what we said.
 func TestRealPrometheus(t *testing.T) {
-	path := program(t, "prometheus")
+	path := outlettest.Program(t, "prometheus")
 	m, _ := filled(MetricsOptions{Simulated: true})
 	web := httptest.NewServer(m.Handler())
 	defer web.Close()
-	dir, addr := t.TempDir(), freeAddr(t)
+	dir, addr := t.TempDir(), outlettest.FreeAddr(t)
 	conf := fmt.Sprintf("global: {scrape_interval: 1s}\nscrape_configs:\n- job_name: luted\n  static_configs: [{targets: [%q]}]\n", strings.TrimPrefix(web.URL, "http://"))
 	file := filepath.Join(dir, "prometheus.yml")
 	if err := os.WriteFile(file, []byte(conf), 0o644); err != nil {
@@ -318,7 +319,7 @@ func TestRealPrometheus(t *testing.T) {
 			}
 		}
 	}
-	until(t, "Prometheus has our temperature", func() bool {
+	outlettest.Until(t, "Prometheus has our temperature", func() bool {
 		resp, err := http.Get("http://" + addr + "/api/v1/query?query=luted_temperature_celsius")
 		if err != nil {
 			return false

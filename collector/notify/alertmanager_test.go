@@ -20,21 +20,9 @@ import (
 	"luted/analysis"
 	"luted/analysis/alarm"
 	"luted/collector/archive"
+	"luted/collector/export/outlet/outlettest"
 	"luted/config"
 )
-
-// program finds a program that a test needs, or skips; with LUTED_CI=1 it must be there.
-func program(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("LUTED_CI") == "1" {
-			t.Fatalf("%s is not installed, and LUTED_CI=1 wants every check", name)
-		}
-		t.Skipf("%s is not installed: not tested against the real one", name)
-	}
-	return path
-}
 
 // realAlertmanager is a running Alertmanager.
 type realAlertmanager struct {
@@ -52,7 +40,7 @@ func (r *realAlertmanager) start() {
 	if err := r.cmd.Start(); err != nil {
 		r.t.Fatal(err)
 	}
-	r.until("ready", func() bool {
+	outlettest.Until(r.t, "the Alertmanager is ready", func() bool {
 		resp, err := http.Get("http://" + r.addr + "/-/ready")
 		if err != nil {
 			return false
@@ -68,18 +56,6 @@ func (r *realAlertmanager) stop() {
 		r.cmd.Wait()
 		r.cmd = nil
 	}
-}
-
-// until asks until it is so.
-func (r *realAlertmanager) until(what string, so func() bool) {
-	r.t.Helper()
-	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); {
-		if so() {
-			return
-		}
-		time.Sleep(20 * time.Millisecond) // another process: there is no clock to fake
-	}
-	r.t.Fatalf("the Alertmanager: not %s within 30 s", what)
 }
 
 type gotAlert struct {
@@ -104,10 +80,8 @@ func (r *realAlertmanager) alerts() []gotAlert {
 }
 
 func TestRealAlertmanager(t *testing.T) {
-	path := program(t, "prometheus-alertmanager")
-	l := listen(t)
-	r := &realAlertmanager{t: t, path: path, dir: t.TempDir(), addr: l.Addr().String()}
-	l.Close()
+	path := outlettest.Program(t, "prometheus-alertmanager")
+	r := &realAlertmanager{t: t, path: path, dir: t.TempDir(), addr: outlettest.FreeAddr(t)}
 	conf := "route: {receiver: nobody}\nreceivers: [{name: nobody}]\n"
 	if err := os.WriteFile(filepath.Join(r.dir, "alertmanager.yml"), []byte(conf), 0o644); err != nil {
 		t.Fatal(err)
@@ -154,7 +128,7 @@ func TestRealAlertmanager(t *testing.T) {
 	raised := event("north", analysis.VacuumNotPulled, analysis.Raised)
 	tell(book.Apply(raised, nil))
 	tell(book.Apply(event("south", analysis.GasLevelHigh, analysis.Raised), nil))
-	r.until("showing two alerts", func() bool { return len(r.alerts()) == 2 })
+	outlettest.Until(t, "showing two alerts", func() bool { return len(r.alerts()) == 2 })
 	byStill := map[string]gotAlert{}
 	for _, al := range r.alerts() {
 		byStill[al.Labels["still"]] = al
@@ -177,9 +151,9 @@ func TestRealAlertmanager(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.start()
-	r.until("showing two alerts after its restart", func() bool { return len(r.alerts()) == 2 })
+	outlettest.Until(t, "showing two alerts after its restart", func() bool { return len(r.alerts()) == 2 })
 	outlives := time.Now().Add((lives + 1) * time.Second)
-	r.until("older than one life", func() bool {
+	outlettest.Until(t, "older than one life", func() bool {
 		if n := len(r.alerts()); n != 2 {
 			t.Fatalf("%d alerts stand, want 2", n)
 		}
@@ -189,7 +163,7 @@ func TestRealAlertmanager(t *testing.T) {
 	// Returned to normal: gone. The gas alarm is latched: it stands until it is reset.
 	tell(book.Apply(event("north", analysis.VacuumNotPulled, analysis.Cleared), nil))
 	tell(book.Apply(event("south", analysis.GasLevelHigh, analysis.Cleared), nil))
-	r.until("rid of the alert of north", func() bool {
+	outlettest.Until(t, "rid of the alert of north", func() bool {
 		as := r.alerts()
 		return len(as) == 1 && as[0].Labels["still"] == "south"
 	})
@@ -201,7 +175,7 @@ func TestRealAlertmanager(t *testing.T) {
 		}
 		tell(ts)
 	}
-	r.until("rid of all", func() bool { return len(r.alerts()) == 0 })
+	outlettest.Until(t, "rid of all", func() bool { return len(r.alerts()) == 0 })
 }
 
 // post is one request to a pretended Alertmanager.

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"math/rand/v2"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -23,14 +24,23 @@ type Runner interface {
 // Archive is a real archive with a place to fail.
 type Archive struct {
 	*archive.Archive
-	// BeforeMove is called before a cursor is moved; an error from it fails the move.
-	BeforeMove func() error
+	beforeMove atomic.Pointer[func() error]
+}
+
+// BeforeMove has a function called before a cursor is moved; an error from it fails the move. Nil ends
+// that.
+func (a *Archive) BeforeMove(f func() error) {
+	if f == nil {
+		a.beforeMove.Store(nil)
+		return
+	}
+	a.beforeMove.Store(&f)
 }
 
 // SetCursor moves the cursor.
 func (a *Archive) SetCursor(ctx context.Context, outlet string, c archive.Cursor) error {
-	if a.BeforeMove != nil {
-		if err := a.BeforeMove(); err != nil {
+	if f := a.beforeMove.Load(); f != nil {
+		if err := (*f)(); err != nil {
 			return err
 		}
 	}
@@ -213,12 +223,12 @@ func (b *bench) repeatAfterCrash() {
 	for i := range 6 {
 		b.start()
 		if i%2 == 1 {
-			b.a.BeforeMove = func() error { b.end(); return dead }
+			b.a.BeforeMove(func() error { b.end(); return dead })
 		}
 		b.add(2 * time.Minute)
 		b.add(2 * time.Minute)
 		b.stop()
-		b.a.BeforeMove = nil
+		b.a.BeforeMove(nil)
 	}
 	b.start()
 	b.pass(10 * time.Minute)
@@ -317,9 +327,9 @@ func (b *bench) later() {
 func (b *bench) fullDisk() {
 	b.start()
 	b.add(2 * time.Minute)
-	b.a.BeforeMove = func() error { return archive.ErrFull }
+	b.a.BeforeMove(func() error { return archive.ErrFull })
 	b.add(time.Hour)
-	b.a.BeforeMove = nil
+	b.a.BeforeMove(nil)
 	b.pass(10 * time.Minute)
 	b.add(2 * time.Minute)
 	b.want(b.ids)
