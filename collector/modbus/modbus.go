@@ -24,6 +24,7 @@ package modbus
 
 import (
 	"context"
+	"fmt"
 
 	"luted/config"
 )
@@ -67,4 +68,21 @@ func tableName(t config.Table) string {
 		return "input"
 	}
 	return "no table"
+}
+
+// checkRequest refuses what the protocol has no room for.
+func checkRequest(table config.Table, address, count uint16) error {
+	limit := uint16(MaxRegisters)
+	if bits(table) {
+		limit = MaxBits
+	}
+	switch {
+	case table < config.Coil || table > config.Input:
+		return fmt.Errorf("no table %d", table)
+	case count < 1 || count > limit:
+		return fmt.Errorf("%d at once; a request reads 1 to %d", count, limit)
+	case int(address)+int(count) > 1<<16:
+		return fmt.Errorf("address %d and %d more run past the last address, 65535", address, count-1)
+	}
+	return nil
 }
