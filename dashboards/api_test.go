@@ -338,3 +338,44 @@ func TestLastRunIsFresh(t *testing.T) {
 		t.Errorf("last run %d after run 41 has ended", got)
 	}
 }
+
+// FuzzAlarmBody: any body is either refused with a problem and nothing journaled, or does exactly one thing
+// that is journaled with a name.
+func FuzzAlarmBody(f *testing.F) {
+	f.Add("acknowledge", `{"still":"south","fault":"vacuum-not-pulled","by":"M"}`)
+	f.Add("shelve", `{"still":"south","fault":"vacuum-not-pulled","by":"M","reason":"x","minutes":1e-9}`)
+	f.Add("shelve", `{"still":"south","fault":"vacuum-not-pulled","by":"M","reason":"x","until":"9999-12-31T23:59:59Z"}`)
+	f.Add("remove-from-service", `{"still":"yard","fault":"upkeep-due","by":"\u2028","reason":"\u0000"}`)
+	f.Add("unshelve", `{"STILL":"yard","fault":"upkeep-due","by":"M"}[]`)
+	f.Add("reset", `null`)
+	f.Fuzz(func(t *testing.T, action, body string) {
+		shop, arch := newScene()
+		before := len(arch.entries)
+		switch action {
+		case "acknowledge", "shelve", "unshelve", "reset", "remove-from-service", "return-to-service":
+		default:
+			action = "acknowledge"
+		}
+		res := post(newHandler(t, sceneOptions(shop, arch)), "/api/alarms/"+action, body)
+		switch news := arch.entries[before:]; {
+		case res.Code == http.StatusOK && len(news) != 1:
+			t.Errorf("done, and %d entries in the journal", len(news))
+		case res.Code == http.StatusOK:
+			var tr alarm.Transition
+			if err := json.Unmarshal(news[0].Body, &tr); err != nil || strings.TrimSpace(tr.By) == "" {
+				t.Errorf("journaled without a name: %s", news[0].Body)
+			}
+			if tr.Until != nil && (!tr.Until.After(sceneNow) || tr.Until.Sub(sceneNow) > maxShelf) {
+				t.Errorf("shelved until %s", tr.Until)
+			}
+		case len(news) != 0:
+			t.Errorf("status %d, and yet in the journal", res.Code)
+		default:
+			var p problem
+			decode(t, res, &p)
+			if p.Status != res.Code || p.Detail == "" || res.Code >= 500 {
+				t.Errorf("%d %+v", res.Code, p)
+			}
+		}
+	})
+}

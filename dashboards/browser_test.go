@@ -23,6 +23,9 @@ import (
 // must be one.
 func findChromium(t *testing.T) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("short: not in a browser")
+	}
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
 		if path, err := exec.LookPath(name); err == nil {
 			return path
@@ -35,47 +38,83 @@ func findChromium(t *testing.T) string {
 	return ""
 }
 
-// browser is one headless Chromium with everything it complained about or asked another host for.
-type browser struct {
-	ctx      context.Context
-	mu       sync.Mutex
-	bad      []string
-	host     string
-	requests int
-	cut      bool // the line is cut on purpose: failing requests are no complaint
+// chromium is the one browser of all tests, started by the first that needs it. Every test has a tab of
+// its own in it, and pages of its own, as every test has a server of its own.
+var chromium struct {
+	once  sync.Once
+	ctx   context.Context
+	close func()
+	err   error
 }
 
-// openBrowser starts a browser with a profile of its own and watches it.
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if chromium.close != nil {
+		chromium.close()
+	}
+	os.Exit(code)
+}
+
+func startChromium(path string) {
+	profile, err := os.MkdirTemp("", "luted-chromium-")
+	if err != nil {
+		chromium.err = err
+		return
+	}
+	opts := []chromedp.ExecAllocatorOption{
+		chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.ExecPath(path), chromedp.UserDataDir(profile),
+	}
+	for _, f := range []string{
+		"disable-quic", "disable-background-networking", "disable-component-update", "disable-sync", "disable-dev-shm-usage", "hide-scrollbars",
+		"disable-background-timer-throttling", "disable-backgrounding-occluded-windows", "disable-renderer-backgrounding",
+	} {
+		opts = append(opts, chromedp.Flag(f, true))
+	}
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	chromium.ctx = ctx
+	chromium.close = func() {
+		cancel()
+		stop()
+		os.RemoveAll(profile)
+	}
+	chromium.err = chromedp.Do(ctx)
+}
+
+// browser is one tab with everything it complained about or asked another host for.
+type browser struct {
+	ctx  context.Context
+	mu   sync.Mutex
+	bad  []string
+	host string
+	cut  bool // the line is cut on purpose: failing requests are no complaint
+}
+
+// openBrowser opens a tab and watches it.
 func openBrowser(t *testing.T, server *httptest.Server) *browser {
 	t.Helper()
 	path := findChromium(t)
+	chromium.once.Do(func() { startChromium(path) })
+	if chromium.err != nil {
+		t.Fatalf("chromium does not start: %v", chromium.err)
+	}
 	u, err := url.Parse(server.URL)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &browser{host: u.Host}
-	opts := append([]chromedp.ExecAllocatorOption{}, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.Headless, chromedp.NoSandbox,
-		chromedp.DisableGPU, chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true),
-		chromedp.Flag("hide-scrollbars", true))
-	alloc, stop := chromedp.NewExecAllocator(t.Context(), opts...)
-	ctx, cancel := chromedp.NewContext(alloc)
+	ctx, cancel := chromedp.NewContext(chromium.ctx)
+	b := &browser{ctx: ctx, host: u.Host}
 	t.Cleanup(func() {
 		cancel()
-		stop()
 		b.mu.Lock()
 		defer b.mu.Unlock()
 		for _, what := range b.bad {
 			t.Errorf("browser: %s", what)
 		}
 	})
-	b.ctx = ctx
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("chromium does not start: %v", err)
-	}
 	if err := chromedp.Listen(ctx, b.watch); err != nil {
-		t.Fatal(err)
+		t.Fatalf("no new tab: %v", err)
 	}
 	call(t, b, network.Enable, network.EnableParams{})
 	call(t, b, cdlog.Enable, cdp.Empty{})
@@ -122,7 +161,6 @@ func (b *browser) watch(ev any) {
 		if u, err := url.Parse(e.Request.URL); err != nil || (u.Host != b.host && u.Scheme != "data" && u.Scheme != "about") {
 			b.bad = append(b.bad, "request leaves the host: "+e.Request.URL)
 		}
-		b.requests++
 	}
 }
 

@@ -61,7 +61,7 @@ func New(o Options) (http.Handler, error) {
 	if o.Site.TimeZone == nil {
 		o.Site.TimeZone = time.UTC
 	}
-	files, err := loadFiles(webFiles)
+	files, err := embedded()
 	if err != nil {
 		return nil, err
 	}

@@ -30,7 +30,6 @@ type pageEnd struct {
 	mu       sync.Mutex
 	header   http.Header
 	code     int
-	got      strings.Builder
 	events   []event
 	deadline time.Time
 	stuck    bool // writes wait for the deadline, as on a line whose other end does not read

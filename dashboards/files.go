@@ -13,6 +13,7 @@ import (
 	"path"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 //go:embed web openapi.json
@@ -37,6 +38,9 @@ var fileTypes = map[string]string{
 	".svg":  "image/svg+xml",
 	".json": "application/json",
 }
+
+// embedded are the files of this program. They never change, so they are compressed once.
+var embedded = sync.OnceValues(func() (map[string]*file, error) { return loadFiles(webFiles) })
 
 // loadFiles reads and compresses every embedded file once.
 func loadFiles(from fs.FS) (map[string]*file, error) {

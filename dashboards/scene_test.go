@@ -32,7 +32,6 @@ type fakeShop struct {
 	views   []StillView
 	book    *alarm.Book
 	archive *fakeArchive
-	now     func() time.Time
 	subs    map[chan Update]bool
 	doErr   error // what Do returns instead of doing anything
 }
