@@ -53,11 +53,11 @@ func TestShelfRunsOut(t *testing.T) {
 			t.Fatal(err)
 		}
 		time.Sleep(2*time.Hour - 2*time.Second)
-		if s := m.alarms[key].State; s != alarm.Shelved {
+		if s := m.alarm(key).State; s != alarm.Shelved {
 			t.Errorf("two seconds before the end: %q", s)
 		}
 		time.Sleep(2*time.Second + tick + time.Second)
-		if s := m.alarms[key].State; s != alarm.Unacknowledged {
+		if s := m.alarm(key).State; s != alarm.Unacknowledged {
 			t.Errorf("after the end: %q", s)
 		}
 		if err := stop(); err != nil {

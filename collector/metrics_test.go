@@ -54,7 +54,7 @@ func TestMetrics(t *testing.T) {
 			`luted_scans_total{still="north"}`: "20", `luted_archive_writable`: "1", `luted_archive_waiting_scans`: "0",
 			`luted_clock_lead_seconds{still="north"}`: "0", `luted_temperature_celsius{channel="jacket_temperature",still="north"}`: "90",
 		})
-		m.before = func() error { return errDisk }
+		m.order(func() error { return errDisk })
 		time.Sleep(60 * time.Second)
 		got := scrape(t, metrics)
 		if got[`luted_archive_writable`] != "0" || got[`luted_archive_waiting_scans`] != "30" {
@@ -63,7 +63,7 @@ func TestMetrics(t *testing.T) {
 		if got[`luted_temperature_celsius{channel="jacket_temperature",still="north"}`] != "110" {
 			t.Error("the present must show while the archive cannot be written")
 		}
-		m.before = nil
+		m.order(nil)
 		time.Sleep(20 * time.Second)
 		if err := stop(); err != nil {
 			t.Fatal(err)

@@ -43,8 +43,11 @@ func (m *memory) SetLayout(_ context.Context, still string, l archive.Layout) er
 }
 
 func (m *memory) Commit(_ context.Context, b archive.Batch) (int64, error) {
-	if m.before != nil {
-		if err := m.before(); err != nil {
+	m.mu.Lock()
+	before := m.before
+	m.mu.Unlock()
+	if before != nil {
+		if err := before(); err != nil {
 			return 0, err
 		}
 	}
@@ -140,6 +143,20 @@ func (m *memory) LastSeq(context.Context) (int64, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	return int64(len(m.entries)), nil
+}
+
+// order makes every later Commit call before first; nil: nothing.
+func (m *memory) order(before func() error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.before = before
+}
+
+// alarm is the stored state of an alarm.
+func (m *memory) alarm(k alarm.Key) alarm.Alarm {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.alarms[k]
 }
 
 // count is the number of scans stored.

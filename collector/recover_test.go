@@ -105,7 +105,7 @@ func killedAt(t *testing.T, rt *rapid.T, m *memory, acts []act) {
 	}
 }
 
-func compareStores(t *rapid.T, got, want *memory) {
+func compareStores(t rapid.TB, got, want *memory) {
 	if d := cmp.Diff(want.scans, got.scans); d != "" {
 		t.Fatalf("scans differ (-whole +killed):\n%s", d)
 	}

@@ -67,7 +67,12 @@ func (d daemon) serve(ctx context.Context) error {
 		return serveHTTP(listener, server, d.cfg.Web.Config, d.log)
 	})
 	g.Go(func() error {
-		<-pipelineEnded
+		select {
+		case <-gctx.Done():
+			d.log.Info("stopping; a second signal ends the program at once")
+			<-pipelineEnded
+		case <-pipelineEnded:
+		}
 		close(done)
 		return shutdownHTTP(server)
 	})
@@ -84,7 +89,6 @@ func (d daemon) serve(ctx context.Context) error {
 
 // pipeline recovers and runs the pipeline, and keeps the service manager informed.
 func (d daemon) pipeline(ctx context.Context, c *collector.Collector, addr net.Addr) error {
-	context.AfterFunc(ctx, func() { d.log.Info("stopping; a second signal ends the program at once") })
 	start := time.Now()
 	if err := c.Recover(ctx); err != nil {
 		return err

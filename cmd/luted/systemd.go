@@ -21,7 +21,7 @@ func tellManager(ctx context.Context, log *slog.Logger, beat func() time.Time) *
 	tellSystemd(log, systemd.SdNotifyReady)
 	ctx, cancel := context.WithCancel(ctx)
 	m := &manager{cancel: cancel}
-	context.AfterFunc(ctx, func() { tellSystemd(log, systemd.SdNotifyStopping) })
+	m.done.Go(func() { <-ctx.Done(); tellSystemd(log, systemd.SdNotifyStopping) })
 	limit, err := systemd.SdWatchdogEnabled(false)
 	if err != nil {
 		log.Warn("systemd's watchdog is not served", keyErr, err)
