@@ -211,14 +211,14 @@ func (o *Outlet) deliver(ctx context.Context, p plan) error {
 			return o.done(ctx, p.n)
 		case outlet.IsRefused(err):
 			o.pause.Reset()
-			if err := o.refused(ctx, m, err); err != nil {
+			if err := o.refused(ctx, m, "", err); err != nil {
 				return err
 			}
 			return o.done(ctx, p.n)
 		case isPartly(err):
 			o.pause.Reset()
-			for _, why := range err.(*partly).refused {
-				if err := o.refused(ctx, m, why); err != nil {
+			for _, r := range err.(*partly).refused {
+				if err := o.refused(ctx, m, r.to, r.why); err != nil {
 					return err
 				}
 			}
@@ -275,10 +275,15 @@ func (o *Outlet) done(ctx context.Context, n int) error {
 	return o.move(ctx)
 }
 
-func (o *Outlet) refused(ctx context.Context, m *message, why error) error {
+// refused sets a message aside, of one recipient if it was refused for that one only.
+func (o *Outlet) refused(ctx context.Context, m *message, to string, why error) error {
 	o.setAside++
 	o.log.Error("refused for good, set aside", "message", m.id, keyErr, why)
-	body, err := json.Marshal(m.items)
+	body, err := json.Marshal(struct {
+		ID          string `json:"id"`
+		To          string `json:"to,omitempty"`
+		Transitions []Item `json:"transitions"`
+	}{m.id, to, m.items})
 	if err != nil {
 		return err // cannot be: the items came from JSON
 	}

@@ -42,7 +42,7 @@ type mailer struct {
 type mailState struct {
 	id      string
 	done    map[string]bool // recipients that have it, or were refused
-	refused []error
+	refused []refusal
 	first   time.Time // when the first recipient had it
 }
 
@@ -112,7 +112,8 @@ func (m *mailer) send(ctx context.Context, msg *message) error {
 	}
 	defer talk.close()
 	t := m.w.write(msg)
-	var waiting []error
+	var waiting []error // why some did not get it this time
+	var late []refusal  // the same, for when there is no more waiting
 	for _, to := range m.to {
 		if m.state.done[to.Address] {
 			continue
@@ -136,39 +137,53 @@ func (m *mailer) send(ctx context.Context, msg *message) error {
 		case unsureMail:
 			return &outlet.Unsure{Why: err}
 		case brokenTalk:
-			return errors.Join(append(waiting, err)...)
+			return m.state.keep(errors.Join(append(waiting, err)...))
 		default:
 			waiting = append(waiting, err)
+			late = append(late, refusal{to.Address, err})
 		}
 	}
-	return m.state.outcome(waiting, time.Now())
+	if m.state.patienceOver(time.Now()) {
+		m.state.refused, waiting = append(m.state.refused, late...), nil
+	}
+	return m.state.outcome(waiting)
 }
 
 // has notes that a recipient is done with: it has the message, or never will.
 func (s *mailState) has(to *netmail.Address, refused error) {
 	s.done[to.Address] = true
 	if refused != nil {
-		s.refused = append(s.refused, refused)
+		s.refused = append(s.refused, refusal{to.Address, refused})
 	} else if s.first.IsZero() {
 		s.first = time.Now()
 	}
 }
 
-// outcome is the answer for the message as a whole. A mailbox that puts us off is tried again, but once
-// somebody has the message, no longer than patience: one full mailbox must not silence the others.
-func (s *mailState) outcome(waiting []error, now time.Time) error {
-	if len(waiting) > 0 && !s.first.IsZero() && now.Sub(s.first) > patience {
-		s.refused, waiting = append(s.refused, waiting...), nil
-	}
+// patienceOver reports whether a mailbox that puts us off has done so for long enough: it is tried again,
+// but once somebody has the message, one full mailbox must not silence the others for ever.
+func (s *mailState) patienceOver(now time.Time) bool {
+	return !s.first.IsZero() && now.Sub(s.first) > patience
+}
+
+// outcome is the answer for the message as a whole.
+func (s *mailState) outcome(waiting []error) error {
 	switch {
 	case len(waiting) > 0:
-		return errors.Join(waiting...)
+		return s.keep(errors.Join(waiting...))
 	case len(s.refused) == 0:
 		return nil
 	case s.first.IsZero():
-		return &outlet.Refused{Why: errors.Join(s.refused...)}
+		return &outlet.Refused{Why: joined(s.refused)}
 	}
 	return &partly{refused: s.refused}
+}
+
+// keep marks a failure after which the same message must be sent again, because somebody has it.
+func (s *mailState) keep(err error) error {
+	if s.first.IsZero() {
+		return err
+	}
+	return &outlet.Unsure{Why: err}
 }
 
 // compose makes the mail for one recipient. Its Message-ID comes from the place in the journal, so a

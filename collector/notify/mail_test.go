@@ -10,6 +10,7 @@ import (
 	"math/big"
 	"mime"
 	"net"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -199,20 +200,20 @@ func TestMailReplies(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
 		server *mailServer
-		want   string // accepted, again, refused, partly
+		want   string // accepted, again, refused, partly, same
 		got    string // who has it after one try
 		reason string
 	}{
 		{"all well", &mailServer{}, "accepted", "ada bo cy", ""},
 		{"one unknown recipient", &mailServer{rcpt: only(550)}, "partly", "ada cy", "a bad address is one recipient's affair"},
-		{"one full mailbox", &mailServer{rcpt: only(452)}, "again", "ada cy", "4yz: try again (RFC 5321, section 4.2.1)"},
+		{"one full mailbox", &mailServer{rcpt: only(452)}, "same", "ada cy", "4yz: try again (RFC 5321, section 4.2.1), and no other message, since two have this one"},
 		{"message refused for one", &mailServer{data: only(554)}, "partly", "ada cy", "5yz: do not"},
 		{"nobody known", &mailServer{rcpt: func(string) error { return reply(550) }}, "refused", "", "nobody is left to try"},
 		{"refused for everybody", &mailServer{data: func(string) error { return reply(554) }}, "refused", "", "the content, most likely"},
 		{"sender not allowed", &mailServer{mailFrom: func(string) error { return reply(550) }}, "again", "", "the configuration is wrong, and somebody will mend it"},
 		{"too large", &mailServer{mailFrom: func(string) error { return reply(552) }}, "refused", "", "about the message"},
 		{"greylisted", &mailServer{rcpt: func(string) error { return reply(451) }}, "again", "", "4yz"},
-		{"server going down", &mailServer{rcpt: only(421)}, "again", "ada", "421 closes the conversation"},
+		{"server going down", &mailServer{rcpt: only(421)}, "same", "ada", "421 closes the conversation"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			l := listen(t)
@@ -228,7 +229,7 @@ func TestMailReplies(t *testing.T) {
 			case isPartly(err):
 				got = "partly"
 			case outlet.IsUnsure(err):
-				got = "unsure"
+				got = "same"
 			}
 			if got != tt.want {
 				t.Errorf("%s (%v), want %s: %s", got, err, tt.want, tt.reason)
@@ -301,6 +302,36 @@ func TestMailLostReply(t *testing.T) {
 	if err := m.send(t.Context(), aMessage()); !outlet.IsUnsure(err) {
 		t.Errorf("%v, want one that leaves open whether it was accepted", err)
 	}
+}
+
+// Each recipient who was refused is set aside by himself, and the message is told to the others once.
+func TestRefusedRecipientsAreSetAside(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "archive.db")
+	synctest.Test(t, func(t *testing.T) {
+		a := open(t, path)
+		defer a.Close()
+		p := newPipes()
+		s := &mailServer{rcpt: func(to string) error {
+			if !strings.HasPrefix(to, "ada@") {
+				return reply(550)
+			}
+			return nil
+		}}
+		s.serve(t, p, nil)
+		cfg := config.Notify{Mail: &config.Mail{Server: "m.example:25", TLS: "none", From: "l@shop.example", To: []string{"bo@shop.example", "ada@shop.example", "cy@shop.example"}}}
+		defer run(t, cfg, a, Options{Dial: p.dial})()
+		for range 2 {
+			commit(t, a, raisedAt("north", time.Now().UTC()))
+			pass(10 * time.Minute)
+		}
+		if got := recipients(s); got != "ada ada" {
+			t.Errorf("received by %q", got)
+		}
+		set, err := a.SetAsides(t.Context(), MailName, 0)
+		if err != nil || len(set) != 4 || !strings.Contains(set[3].Item, `"to":"bo@shop.example"`) || !strings.Contains(set[2].Reason, "550") {
+			t.Errorf("set aside: %+v, %v, want two recipients of two messages", set, err)
+		}
+	})
 }
 
 func TestMailCancelled(t *testing.T) {

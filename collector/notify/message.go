@@ -26,7 +26,8 @@ type channel interface {
 	policy() policy
 	wants(Item) bool
 	// send delivers a message. Nil: accepted for good. *outlet.Refused: it never will be. *partly: accepted
-	// by some, never by others. *outlet.Unsure: perhaps. Anything else: not accepted. After a crash the same message comes again, with the same id.
+	// by some, never by others. *outlet.Unsure: perhaps, or by some so far: the same message must be sent
+	// again. Anything else: not accepted. After a crash the same message comes again, with the same id.
 	send(ctx context.Context, m *message) error
 	// close ends what send keeps open for the next time; send may still be called after it.
 	close()
@@ -53,10 +54,25 @@ func newMessage(kind Kind, items []Item, told *past) *message {
 	return m
 }
 
-// partly says that some recipients have a message and the others were refused for good.
-type partly struct{ refused []error }
+// partly says that some recipients have a message and these were refused for good.
+type partly struct{ refused []refusal }
 
-func (p *partly) Error() string { return errors.Join(p.refused...).Error() }
+// refusal is a recipient who will never get a message, and why.
+type refusal struct {
+	to  string
+	why error
+}
+
+func (p *partly) Error() string { return joined(p.refused).Error() }
+
+// joined is all the reasons as one error.
+func joined(refused []refusal) error {
+	errs := make([]error, len(refused))
+	for i, r := range refused {
+		errs[i] = r.why
+	}
+	return errors.Join(errs...)
+}
 
 func isPartly(err error) bool {
 	_, ok := err.(*partly)
