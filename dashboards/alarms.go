@@ -55,26 +55,11 @@ type alarmRequest struct {
 	Minutes *float64       `json:"minutes"`
 }
 
-func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.Acknowledge)
-}
-func (s *server) shelve(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.Shelve)
-}
-func (s *server) unshelve(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.Unshelve)
-}
-func (s *server) reset(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.Reset)
-}
-func (s *server) removeFromService(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.RemoveService)
-}
-func (s *server) returnToService(w http.ResponseWriter, r *http.Request) error {
-	return s.act(w, r, alarm.ReturnService)
+// act makes the handler that carries out one action and answers with the alarm as it is then.
+func act(action alarm.Action) func(*server, http.ResponseWriter, *http.Request) error {
+	return func(s *server, w http.ResponseWriter, r *http.Request) error { return s.act(w, r, action) }
 }
 
-// act carries out one action and answers with the alarm as it is then.
 func (s *server) act(w http.ResponseWriter, r *http.Request, action alarm.Action) error {
 	p := queryParams(r)
 	if err := p.done(); err != nil {

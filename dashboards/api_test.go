@@ -2,12 +2,14 @@ package dashboards
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"flag"
 	"net/http"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -192,7 +194,7 @@ func TestInsideFaults(t *testing.T) {
 		t.Errorf("healthz: %d: a process that answers is alive whatever its archive does", res.Code)
 	}
 	arch.err = nil
-	o.Ready = func(ctx contextT) error { return errors.New("no line is open") }
+	o.Ready = func(context.Context) error { return errors.New("no line is open") }
 	res = get(newHandler(t, o), "/readyz")
 	checkProblem(t, v, res.Header(), res.Body.Bytes(), 503, "no line is open")
 }
@@ -312,7 +314,7 @@ func TestRunPages(t *testing.T) {
 		}
 		next = ""
 		if page.Before != 0 {
-			next = "?limit=7&before=" + itoa(page.Before)
+			next = "?limit=7&before=" + strconv.FormatInt(page.Before, 10)
 		}
 	}
 	if want != 39 {

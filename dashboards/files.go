@@ -57,21 +57,25 @@ func loadFiles(from fs.FS) (map[string]*file, error) {
 		if err != nil {
 			return err
 		}
-		var packed bytes.Buffer
-		z, err := gzip.NewWriterLevel(&packed, gzip.BestCompression)
-		if err != nil {
-			return err
-		}
-		if _, err := z.Write(plain); err != nil {
-			return err
-		}
-		if err := z.Close(); err != nil {
-			return err
-		}
-		files[name] = &file{kind, newBody(plain), newBody(packed.Bytes())}
-		return nil
+		packed, err := pack(plain, gzip.BestCompression)
+		files[name] = &file{kind, newBody(plain), newBody(packed)}
+		return err
 	})
 	return files, err
+}
+
+// pack compresses.
+func pack(plain []byte, level int) ([]byte, error) {
+	var out bytes.Buffer
+	z, err := gzip.NewWriterLevel(&out, level)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := z.Write(plain); err != nil {
+		return nil, err
+	}
+	err = z.Close()
+	return out.Bytes(), err
 }
 
 func newBody(b []byte) body {

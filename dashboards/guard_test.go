@@ -5,14 +5,9 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"strconv"
 	"strings"
 	"testing"
 )
-
-type contextT = context.Context
-
-func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 
 func recorderFor(h http.Handler, r *http.Request) *httptest.ResponseRecorder {
 	w := httptest.NewRecorder()

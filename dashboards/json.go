@@ -32,18 +32,11 @@ func (s *server) writeJSON(w http.ResponseWriter, r *http.Request, v any) error 
 	h.Add("Vary", "Accept-Encoding")
 	out := b.Bytes()
 	if len(out) >= packFrom && acceptsGzip(r) {
-		var packed bytes.Buffer
-		z, err := gzip.NewWriterLevel(&packed, gzip.BestSpeed)
+		packed, err := pack(out, gzip.BestSpeed)
 		if err != nil {
 			return err
 		}
-		if _, err := z.Write(out); err != nil {
-			return err
-		}
-		if err := z.Close(); err != nil {
-			return err
-		}
-		out = packed.Bytes()
+		out = packed
 		h.Set("Content-Encoding", "gzip")
 	}
 	h.Set("Content-Length", strconv.Itoa(len(out)))

@@ -383,7 +383,7 @@ func TestTimesOfDay(t *testing.T) {
 		{"days", time.Date(2026, 3, 1, 10, 0, 0, 0, zone), 14 * 24 * time.Hour, 24 * time.Hour},
 		{"half hours over the gap", time.Date(2026, 3, 8, 0, 10, 0, 0, zone), 5 * time.Hour, 30 * time.Minute},
 	} {
-		got := eval[[]float64](t, b, fmt.Sprintf(`import('/web/chart.js').then((c) => c.timeTicks(%d, %d, %d))`,
+		got := eval[[]float64](t, b, fmt.Sprintf(`import('/web/axis.js').then((c) => c.timeTicks(%d, %d, %d))`,
 			tt.from.UnixMilli(), tt.from.Add(tt.span).UnixMilli(), tt.step.Milliseconds()))
 		if len(got) < int(tt.span/tt.step)-2 {
 			t.Errorf("%s: only %d ticks", tt.name, len(got))

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"luted/analysis/alarm"
 )
 
 // route is one thing that can be asked for. The page's own files are not listed here; every route that
@@ -37,12 +39,12 @@ var api = []route{
 	{"GET", "/api/stills/{still}/recording.csv", (*server).recording},
 	{"GET", "/api/runs", (*server).runs},
 	{"GET", "/api/alarms", (*server).alarms},
-	{"POST", "/api/alarms/acknowledge", (*server).acknowledge},
-	{"POST", "/api/alarms/shelve", (*server).shelve},
-	{"POST", "/api/alarms/unshelve", (*server).unshelve},
-	{"POST", "/api/alarms/reset", (*server).reset},
-	{"POST", "/api/alarms/remove-from-service", (*server).removeFromService},
-	{"POST", "/api/alarms/return-to-service", (*server).returnToService},
+	{"POST", "/api/alarms/acknowledge", act(alarm.Acknowledge)},
+	{"POST", "/api/alarms/shelve", act(alarm.Shelve)},
+	{"POST", "/api/alarms/unshelve", act(alarm.Unshelve)},
+	{"POST", "/api/alarms/reset", act(alarm.Reset)},
+	{"POST", "/api/alarms/remove-from-service", act(alarm.RemoveService)},
+	{"POST", "/api/alarms/return-to-service", act(alarm.ReturnService)},
 	{"GET", "/api/journal", (*server).journal},
 	{"GET", "/events", (*server).events},
 }

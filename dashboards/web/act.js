@@ -2,7 +2,7 @@
 // one; this browser remembers it.
 
 import { el } from './dom.js';
-import { matterTitle } from './parts.js';
+import { matterTitle } from './matters.js';
 import { site } from './site.js';
 import { lasting } from './time.js';
 

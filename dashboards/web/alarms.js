@@ -7,7 +7,8 @@ import { live, now, onEntry, onLive } from './live.js';
 import { onUnits } from './units.js';
 import { ms, when } from './time.js';
 import * as act from './act.js';
-import { actionWords, Matters, matters, matterTitle, priorityGlyph } from './parts.js';
+import { priorityGlyph } from './glyphs.js';
+import { actionWords, Matters, matters, matterTitle } from './matters.js';
 
 const groups = [
   { title: 'To acknowledge', none: 'Nothing waits for you.', takes: (m) => m.needs_acknowledgement },

@@ -4,26 +4,11 @@
 import { el, svg, text, attr, keep } from './dom.js';
 import { site } from './site.js';
 import { convert, digits, say, unitOf } from './units.js';
-import { clock, day, lasting, offset, seconds, when } from './time.js';
-import { priorityGlyph } from './parts.js';
+import { clock, day, offset, seconds, when } from './time.js';
+import { decimals, round, timeStep, timeTicks } from './axis.js';
+import { PANELS } from './panels.js';
+import { priorityGlyph } from './glyphs.js';
 
-// panels in the order of the page: what belongs on one scale, how tall, and how each line is drawn.
-const PANELS = [
-  { title: 'Temperature', dimension: 'temperature', height: 250, lines: {
-    jacket_temperature: { ink: '--oil', width: 2.2, words: 'oil' },
-    charge_temperature: { ink: '--charge', width: 2, dash: [10, 3], words: 'charge' },
-    vapor_temperature: { ink: '--vapor', width: 2, dash: [5, 3], words: 'vapour' },
-    condensate_temperature: { ink: '--condensate', width: 2, dash: [2, 3], words: 'condensate' },
-    saturation_temperature: { ink: '--guide', width: 1.6, dash: [8, 3, 2, 3], words: 'boiling point' } } },
-  { title: 'Pressure', dimension: 'absolute pressure', height: 190, zero: true, pressure: true, lines: {
-    pressure: { ink: '--oil', width: 2.2, words: 'in the still' },
-    vapor_pressure: { ink: '--guide', width: 1.6, dash: [8, 3, 2, 3], words: 'vapour floor' } } },
-  { title: 'Air to the ejector', dimension: 'gauge pressure', height: 90, zero: true, lines: { air_supply_pressure: { ink: '--vapor', width: 2, words: 'air supply' } } },
-  { title: 'Heater', dimension: 'power', height: 100, zero: true, lines: { heater_power: { ink: '--oil', width: 1.8, words: 'power' } } },
-  { title: 'Distillate', dimension: 'volume', height: 110, zero: true, lines: { distillate_volume: { ink: '--vapor', width: 2.2, words: 'come over' } } },
-  { title: 'Distillate', dimension: 'mass', height: 110, zero: true, lines: { distillate_mass: { ink: '--vapor', width: 2.2, words: 'come over' } } },
-  { title: 'Flammable vapour', dimension: 'percent', height: 90, zero: true, lines: { gas_level: { ink: '--charge', width: 2, words: 'of the limit' } } },
-];
 const LEFT = 52;
 const RIGHT = 10;
 const BAND = 28; // height of the strip of phases
@@ -483,31 +468,3 @@ export class Chart {
 }
 
 const sample = (line) => svg('svg', { viewBox: '0 0 30 12', 'aria-hidden': 'true' }, svg('path', { d: 'M0 6h30', stroke: `var(${line.ink})`, 'stroke-width': line.width, 'stroke-dasharray': line.dash?.join(' ') }));
-
-// round gives 1, 2 or 5 times a power of ten, not less than x.
-function round(x) {
-  const power = 10 ** Math.floor(Math.log10(x));
-  return [1, 2, 5, 10].find((m) => m * power >= x * 0.999) * power;
-}
-
-const decimals = (ticks) => (ticks.length < 2 ? 0 : Math.max(0, -Math.floor(Math.log10(ticks[1] - ticks[0]) + 1e-9)));
-
-const MIN = 60_000;
-const HOUR = 60 * MIN;
-const STEPS = [10_000, 30_000, MIN, 2 * MIN, 5 * MIN, 10 * MIN, 15 * MIN, 30 * MIN, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, 24 * HOUR, 48 * HOUR, 168 * HOUR, 720 * HOUR];
-const timeStep = (least) => STEPS.find((s) => s >= least) ?? STEPS.at(-1);
-
-// timeTicks lie on round times of the site's clock, also across the change to and from summer time.
-export function timeTicks(from, to, step) {
-  const out = [];
-  const first = Math.ceil((from + offset(from)) / step) * step;
-  for (let wall = first; out.length < 400; wall += step) {
-    const guess = wall - offset(from);
-    const t = wall - offset(wall - offset(guess));
-    if (t > to) break;
-    if (t >= from && t > (out.at(-1) ?? -Infinity)) out.push(t); // a time the clock skips lies on the one before
-  }
-  return out;
-}
-
-export { timeStep, lasting };

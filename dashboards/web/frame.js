@@ -6,7 +6,8 @@ import { site } from './site.js';
 import { choose, system, onUnits } from './units.js';
 import { clock, day, seconds, lasting } from './time.js';
 import { live, now, onLive, onEntry, start } from './live.js';
-import { actionWords, priorityGlyph, matters, matterTitle } from './parts.js';
+import { priorityGlyph } from './glyphs.js';
+import { actionWords, matters, matterTitle } from './matters.js';
 import { actor } from './act.js';
 
 const mark = () => svg('svg', { viewBox: '0 0 32 32', 'aria-hidden': 'true', fill: 'none', stroke: 'currentColor', 'stroke-width': 2.4, 'stroke-linecap': 'round' },

@@ -2,7 +2,10 @@
 
 import { el, text, attr } from './dom.js';
 import { stale } from './live.js';
-import { Strip, Numbers, Matters, matters, durations, phaseGlyph, phaseWords, doubts, runWords, urgency, urgencyWord } from './parts.js';
+import { phaseGlyph } from './glyphs.js';
+import { Strip } from './strip.js';
+import { Numbers, doubts, durations, phaseWords, runWords } from './numbers.js';
+import { Matters, matters, urgency, urgencyWord } from './matters.js';
 
 export class Row {
   // heading is h2 in a list; on the still's own page it is h1, has no link to itself, and fills node.

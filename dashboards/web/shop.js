@@ -7,7 +7,7 @@ import { onUnits } from './units.js';
 import { clock, ms } from './time.js';
 import * as act from './act.js';
 import { Row } from './row.js';
-import { urgency } from './parts.js';
+import { urgency } from './matters.js';
 
 const list = document.getElementById('stills');
 const rows = new Map();

@@ -9,7 +9,7 @@ import { lasting, ms, seconds, when } from './time.js';
 import * as act from './act.js';
 import { Row } from './row.js';
 import { Chart } from './chart.js';
-import { verdictMark } from './parts.js';
+import { verdictMark } from './glyphs.js';
 
 const name = decodeURIComponent(location.pathname.split('/')[2] ?? '');
 const at = `/api/stills/${encodeURIComponent(name)}`;
