@@ -80,12 +80,7 @@ func readDecimals(r *byteReader, vs []float64) {
 	}
 	w := int64(0)
 	for i := range vs {
-		step := raw.varint()
-		if step > 2*maxWhole || step < -2*maxWhole {
-			r.bad = true
-			return
-		}
-		w += step
+		w += raw.varint() // a sum that overflows lands beyond maxWhole, too
 		if raw.bad || w > maxWhole || w < -maxWhole {
 			r.bad = true
 			return
