@@ -245,6 +245,11 @@ func TestOldNumbersAreNotLive(t *testing.T) {
 		t.Error("old numbers look like fresh ones")
 	}
 
+	const stopped = `[...document.querySelectorAll('article.still')].find((e) => e.innerText.startsWith('north')).querySelector('.times').innerText`
+	if got := eval[string](t, b, stopped); !strings.Contains(got, "distilling for 2 h 8 min") {
+		t.Errorf("beside old numbers the clock reads %q, want the time of the last reading", got)
+	}
+
 	b.cutLine(true)
 	s.cut.Store(true)
 	s.CloseClientConnections()

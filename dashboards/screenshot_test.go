@@ -64,6 +64,13 @@ func TestScreenshots(t *testing.T) {
 	b.pictures(t, filepath.Join(dir, "pointing"), 1366)
 	b.do(t, "alarms", chromedp.Navigate(srv.URL+"/alarms"), chromedp.Click(chromedp.CSS("button[data-act^='shelve south']")), chromedp.WaitVisible(chromedp.CSS("dialog[open]")))
 	b.pictures(t, filepath.Join(dir, "shelving"), 1366)
+	b.do(t, "shop", chromedp.Navigate(srv.URL+"/"))
+	b.until(t, allRows)
+	b.cutLine(true)
+	srv.cut.Store(true)
+	srv.CloseClientConnections()
+	b.until(t, `!document.querySelector('.lost').hidden`)
+	b.pictures(t, filepath.Join(dir, "cut-off"), 1366)
 }
 
 // pictures writes the whole page in pieces that a person can look at.

@@ -3,6 +3,7 @@
 
 import { el } from './dom.js';
 import { matterTitle } from './matters.js';
+import { forget, recall, remember } from './memo.js';
 import { site } from './site.js';
 import { lasting } from './time.js';
 
@@ -11,9 +12,9 @@ const KEY = 'luted.name';
 // actor shows in whose name this browser acts, and lets somebody else take over.
 export function actor() {
   const name = el('b');
-  const node = el('span', {}, 'Alarms are acted on as ', name, ' ', el('button', { type: 'button', onclick: () => { localStorage.removeItem(KEY); show(); } }, 'Not you?'));
+  const node = el('span', {}, 'Alarms are acted on as ', name, ' ', el('button', { type: 'button', onclick: () => { forget(KEY); show(); } }, 'Not you?'));
   const show = () => {
-    name.textContent = localStorage.getItem(KEY) ?? '';
+    name.textContent = recall(KEY) ?? '';
     node.hidden = !name.textContent;
   };
   show();
@@ -25,7 +26,7 @@ export function actor() {
 async function post(path, m, more) {
   const answer = await fetch(`/api/alarms/${path}`, {
     method: 'POST', headers: { 'Content-Type': 'application/json' },
-    body: JSON.stringify({ still: m.still, fault: m.fault, channel: m.channel ?? '', by: localStorage.getItem(KEY), ...more }),
+    body: JSON.stringify({ still: m.still, fault: m.fault, channel: m.channel ?? '', by: recall(KEY), ...more }),
   });
   if (answer.ok) return;
   const problem = await answer.json().catch(() => null);
@@ -58,14 +59,14 @@ function ask(title, lines, fields, verb, run) {
 }
 
 function nameField() {
-  const input = el('input', { required: true, maxlength: 64, autocomplete: 'name', value: localStorage.getItem(KEY) ?? '' });
-  return { input, label: el('label', {}, 'Your name or initials', input), keep: () => { localStorage.setItem(KEY, input.value.trim()); document.dispatchEvent(new Event(KEY)); } };
+  const input = el('input', { required: true, maxlength: 64, autocomplete: 'name', value: recall(KEY) ?? '' });
+  return { input, label: el('label', {}, 'Your name or initials', input), keep: () => { remember(KEY, input.value.trim()); document.dispatchEvent(new Event(KEY)); } };
 }
 
 // simple carries out an action that needs a name only, and asks for it once.
 async function simple(verb, path, m, sure) {
   const title = `${verb}: ${m.still}, ${matterTitle(m)}`;
-  if (localStorage.getItem(KEY) && !sure) {
+  if (recall(KEY) && !sure) {
     try {
       return await post(path, m);
     } catch (problem) {

@@ -30,6 +30,10 @@ export const age = (still) => (still.at ? Math.max(0, (now() - ms(still.at)) / 1
 
 export const stale = (still) => still.at !== null && age(still) > still.stale_after_s;
 
+// asOf is the moment that what is shown of a still holds for: now while it is live, else the time of its
+// last reading. Clocks beside old numbers must not go on running.
+export const asOf = (still) => (still.at && (!live.connected || stale(still)) ? ms(still.at) : now());
+
 export function start(still) {
   only = still ?? '';
   if (document.hidden) pause(); else open();

@@ -4,7 +4,7 @@ import { el, text, attr } from './dom.js';
 import { site } from './site.js';
 import { say, show, perVolume, digits } from './units.js';
 import { lasting, ms, when } from './time.js';
-import { now, age, stale } from './live.js';
+import { age, asOf, now, stale } from './live.js';
 import { phaseWord } from './strip.js';
 
 const basis = { volume: 'measured', mass: 'by weight', flow: 'by flow', entered: 'entered by hand', heat: 'estimated from heat' };
@@ -76,7 +76,7 @@ export class Numbers {
 // ---- what of, and how long ----
 
 export function durations(still) {
-  const t = now();
+  const t = asOf(still);
   const out = [];
   if (still.solvent) out.push(still.solvent + (still.charge_l ? `, ${say(still.charge_l, 'volume')} charge` : ''));
   if (still.phase_since) out.push(`${phaseWord(still.phase)} for ${lasting((t - ms(still.phase_since)) / 1000)}`);

@@ -2,9 +2,9 @@
 
 import { el, text, attr } from './dom.js';
 import { frame, entryWords } from './frame.js';
-import { live, onEntry, onLive, stale } from './live.js';
+import { live, now, onEntry, onLive, stale } from './live.js';
 import { onUnits } from './units.js';
-import { clock, ms } from './time.js';
+import { ms, when } from './time.js';
 import * as act from './act.js';
 import { Row } from './row.js';
 import { urgency } from './matters.js';
@@ -15,10 +15,25 @@ const rows = new Map();
 frame('shop');
 onLive(draw);
 onUnits(draw);
-onEntry((entry) => {
+onEntry(happened);
+onLive(once);
+
+// happened shows the newest thing that has words.
+function happened(entry) {
   const words = entryWords(entry);
-  if (words) text(document.getElementById('latest'), `${clock(ms(entry.at))} ${words}`);
-});
+  if (words) text(document.getElementById('latest'), `${when(ms(entry.at), now())} ${words}`);
+  return words;
+}
+
+// once the line stands, the page begins with the last thing that happened before it.
+let asked = false;
+
+async function once() {
+  if (asked) return;
+  asked = true;
+  const answer = await fetch('/api/journal?order=newest&limit=20', { cache: 'no-store' }).catch(() => null);
+  if (answer?.ok && !document.getElementById('latest').textContent) (await answer.json()).entries.some(happened);
+}
 
 const tools = document.getElementById('tools');
 const find = document.getElementById('find');

@@ -3,7 +3,7 @@
 import { el, text, attr, keep } from './dom.js';
 import { site } from './site.js';
 import { clock, lasting, ms, when } from './time.js';
-import { now } from './live.js';
+import { asOf, live, now, stale } from './live.js';
 import { priorityGlyph } from './glyphs.js';
 import { priorityOf } from './matters.js';
 
@@ -32,14 +32,14 @@ export class Strip {
   }
 
   running(still) {
-    const t = now();
+    const t = asOf(still);
     const spans = (still.phases ?? []).map((p) => ({ name: p.name, from: ms(p.start), to: p.end ? ms(p.end) : t }));
     if (!spans.length) spans.push({ name: still.phase, from: ms(still.run_start), to: t });
     const rest = still.remaining_s;
     if (rest > 0) spans.push({ name: 'to-go', from: t, to: t + rest * 1000 });
     this.draw(`${still.run}`, spans, (still.faults ?? []).map((f) => ({ at: ms(f.since), priority: priorityOf(still, f) })));
     text(this.left, `${when(ms(still.run_start), t)} start of run ${still.run}`);
-    text(this.right, rest > 0 ? `about ${clock(t + rest * 1000)} dry` : `now ${clock(t)}`);
+    text(this.right, rest > 0 ? `about ${clock(t + rest * 1000)} dry` : `${live.connected && !stale(still) ? 'now' : 'until'} ${clock(t)}`);
   }
 
   past(run) {

@@ -1,5 +1,6 @@
 // Numbers for people. JSON carries inside units; the table from /api/site says how they are read here.
 
+import { recall, remember } from './memo.js';
 import { site } from './site.js';
 
 const KEY = 'luted.units';
@@ -7,12 +8,12 @@ const watchers = new Set();
 
 // system is the choice of this person, or else of the site.
 export function system() {
-  const own = localStorage.getItem(KEY);
+  const own = recall(KEY);
   return own === 'us' || own === 'metric' ? own : site.display;
 }
 
 export function choose(which) {
-  localStorage.setItem(KEY, which);
+  remember(KEY, which);
   for (const f of watchers) f();
 }
 
