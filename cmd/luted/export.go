@@ -14,8 +14,7 @@ import (
 )
 
 type exportCommand struct {
-	Config string `required:"" short:"c" placeholder:"FILE" help:"Configuration; says where the archive is."`
-	Still  string `short:"s" placeholder:"NAME" help:"Still; may be left out if there is only one."`
+	ofStill
 	From   string `placeholder:"TIME" help:"Only what is later than this: 2026-03-02, 2026-03-02 08:00, or RFC 3339."`
 	To     string `placeholder:"TIME" help:"Only what is not later than this."`
 	Events bool   `help:"Write the journal's events, one JSON object a line, instead of the scans."`
@@ -36,11 +35,7 @@ not there yet or no more.`
 
 // Run writes the file.
 func (c exportCommand) Run(ctx context.Context, s streams) error {
-	cfg, _, err := load(c.Config)
-	if err != nil {
-		return err
-	}
-	st, err := onlyStill(cfg, c.Still)
+	cfg, st, err := c.load()
 	if err != nil {
 		return err
 	}

@@ -1,12 +1,10 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"os"
 
 	"luted/analysis"
 	"luted/collector"
@@ -17,9 +15,8 @@ import (
 
 type importCommand struct {
 	logFlags
-	Config string `required:"" short:"c" placeholder:"FILE" help:"Configuration; says where the archive is."`
-	Still  string `short:"s" placeholder:"NAME" help:"Still; may be left out if there is only one."`
-	File   string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
+	ofStill
+	File string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
 }
 
 func (importCommand) Help() string {
@@ -34,28 +31,16 @@ recording's times.`
 
 // Run reads the recording into the archive.
 func (c importCommand) Run(ctx context.Context, s streams) error {
-	cfg, _, err := load(c.Config)
+	cfg, st, err := c.load()
 	if err != nil {
 		return err
 	}
-	st, err := onlyStill(cfg, c.Still)
+	rec, err := openRecording(c.File, s.in)
 	if err != nil {
 		return err
 	}
-	name, in := "standard input", s.in
-	if c.File != "-" {
-		f, err := os.Open(c.File)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		name, in = c.File, f
-	}
-	rec, err := archive.ReadRecording(bufio.NewReaderSize(in, 1<<16), name)
-	if err != nil {
-		return err
-	}
-	place, err := columns(st, rec.Channels(), name)
+	defer rec.close()
+	place, err := columns(st, rec.Channels(), rec.name)
 	if err != nil {
 		return err
 	}
@@ -72,7 +57,7 @@ func (c importCommand) Run(ctx context.Context, s streams) error {
 	if err := pipeline.Recover(ctx); err != nil {
 		return err
 	}
-	n, err := ingest(ctx, pipeline, st, rec, place)
+	n, err := ingest(ctx, pipeline, st, rec.RecordingReader, place)
 	if ferr := pipeline.Flush(ctx); err == nil {
 		err = ferr
 	}

@@ -4,9 +4,7 @@ import (
 	"bufio"
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"os"
 
 	"luted/analysis"
 	"luted/collector"
@@ -15,10 +13,9 @@ import (
 )
 
 type replayCommand struct {
-	Config string `required:"" short:"c" placeholder:"FILE" help:"Configuration; the still's entry gives the equipment."`
-	Still  string `short:"s" placeholder:"NAME" help:"Still of the configuration; may be left out if there is only one."`
-	JSON   bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
-	File   string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
+	ofStill
+	JSON bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
+	File string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
 }
 
 func (replayCommand) Help() string {
@@ -36,34 +33,22 @@ same events, byte for byte. A run that is still going on at the end is summed up
 
 // Run replays the recording.
 func (c replayCommand) Run(ctx context.Context, s streams) error {
-	cfg, _, err := load(c.Config)
+	cfg, st, err := c.load()
 	if err != nil {
 		return err
 	}
-	st, err := onlyStill(cfg, c.Still)
+	rec, err := openRecording(c.File, s.in)
 	if err != nil {
 		return err
 	}
-	name, in := "standard input", s.in
-	if c.File != "-" {
-		f, err := os.Open(c.File)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		name, in = c.File, f
-	}
-	rec, err := archive.ReadRecording(bufio.NewReaderSize(in, 1<<16), name)
-	if err != nil {
-		return err
-	}
+	defer rec.close()
 	out := bufio.NewWriter(s.out)
 	defer out.Flush()
 	var to teller = jsonTeller{out}
 	if !c.JSON {
-		to = newAccount(out, cfg, st, name, rec.Channels())
+		to = newAccount(out, cfg, st, rec.name, rec.Channels())
 	}
-	if err := replay(ctx, rec, equipment(st, rec.Channels()), to, out.Flush); err != nil {
+	if err := replay(ctx, rec.RecordingReader, equipment(st, rec.Channels()), to, out.Flush); err != nil {
 		return err
 	}
 	return out.Flush()
@@ -132,17 +117,6 @@ func equipment(st *config.Still, chs []analysis.Channel) analysis.Still {
 		eq.Channels[i] = ch
 	}
 	return eq
-}
-
-// onlyStill finds a still by name; without a name there must be only one.
-func onlyStill(cfg *config.Config, name string) (*config.Still, error) {
-	if name == "" && len(cfg.Stills) == 1 {
-		return cfg.Stills[0], nil
-	}
-	if name == "" {
-		return nil, usageError{fmt.Errorf("%s has %d stills: say which with --still", cfg.File, len(cfg.Stills))}
-	}
-	return stillOf(cfg, name)
 }
 
 // jsonTeller prints one JSON object a line: the form of the journal.
