@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -241,9 +242,10 @@ func TestHealth(t *testing.T) {
 		}
 		var mu sync.Mutex
 		var last figures
-		down := true
+		var down atomic.Bool
+		down.Store(true)
 		rt := roundTrip(func(r *http.Request) (*http.Response, error) {
-			if down {
+			if down.Load() {
 				return nil, io.ErrUnexpectedEOF
 			}
 			return h.RoundTrip(r)
@@ -262,7 +264,7 @@ func TestHealth(t *testing.T) {
 		if last.lag < 5*time.Minute || last.backlog != 1 || last.retries < 5 {
 			t.Errorf("while down: %+v", last)
 		}
-		down = false
+		down.Store(false)
 		mu.Unlock()
 		pass(6 * time.Minute)
 		mu.Lock()

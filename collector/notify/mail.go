@@ -108,21 +108,17 @@ func (m *mailer) send(ctx context.Context, msg *message) error {
 	}
 	talk, err := m.open(ctx)
 	if err != nil {
-		return err
+		return m.state.keep(err)
 	}
 	defer talk.close()
 	t := m.w.write(msg)
-	var waiting []error // why some did not get it this time
-	var late []refusal  // the same, for when there is no more waiting
+	var waiting []refusal // who was put off
 	for _, to := range m.to {
 		if m.state.done[to.Address] {
 			continue
 		}
-		one, err := m.compose(msg, t, to)
-		if err != nil {
-			return &outlet.Refused{Why: err}
-		}
-		err = talk.client.SendWithSMTPClient(talk.smtp, one)
+		one := m.compose(msg, t, to)
+		err := talk.client.SendWithSMTPClient(talk.smtp, one)
 		if one.IsDelivered() { // whatever went wrong afterwards
 			m.state.has(to, nil)
 			continue
@@ -131,20 +127,19 @@ func (m *mailer) send(ctx context.Context, msg *message) error {
 			return ctx.Err()
 		}
 		err = fmt.Errorf("mail to %s: %w", to.Address, err)
-		switch verdict := judge(err); verdict {
+		switch judge(err) {
 		case refusedMail:
 			m.state.has(to, err)
 		case unsureMail:
 			return &outlet.Unsure{Why: err}
 		case brokenTalk:
-			return m.state.keep(errors.Join(append(waiting, err)...))
+			return m.state.keep(joined(append(waiting, refusal{to.Address, err})))
 		default:
-			waiting = append(waiting, err)
-			late = append(late, refusal{to.Address, err})
+			waiting = append(waiting, refusal{to.Address, err})
 		}
 	}
 	if m.state.patienceOver(time.Now()) {
-		m.state.refused, waiting = append(m.state.refused, late...), nil
+		m.state.refused, waiting = append(m.state.refused, waiting...), nil
 	}
 	return m.state.outcome(waiting)
 }
@@ -166,10 +161,10 @@ func (s *mailState) patienceOver(now time.Time) bool {
 }
 
 // outcome is the answer for the message as a whole.
-func (s *mailState) outcome(waiting []error) error {
+func (s *mailState) outcome(waiting []refusal) error {
 	switch {
 	case len(waiting) > 0:
-		return s.keep(errors.Join(waiting...))
+		return s.keep(joined(waiting))
 	case len(s.refused) == 0:
 		return nil
 	case s.first.IsZero():
@@ -188,7 +183,7 @@ func (s *mailState) keep(err error) error {
 
 // compose makes the mail for one recipient. Its Message-ID comes from the place in the journal, so a
 // mail that is sent twice can be known as the same (RFC 5322, section 3.6.4).
-func (m *mailer) compose(msg *message, t text, to *netmail.Address) (*mail.Msg, error) {
+func (m *mailer) compose(msg *message, t text, to *netmail.Address) *mail.Msg {
 	one := mail.NewMsg(mail.WithNoDefaultUserAgent())
 	one.FromMailAddress(m.from)
 	one.ToMailAddress(to)
@@ -203,7 +198,7 @@ func (m *mailer) compose(msg *message, t text, to *netmail.Address) (*mail.Msg, 
 		}
 	}
 	one.SetBodyString(mail.TypeTextPlain, t.Body)
-	return one, nil
+	return one
 }
 
 // talk is one conversation with the mail server.

@@ -12,6 +12,7 @@ import (
 	"net"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -330,6 +331,48 @@ func TestRefusedRecipientsAreSetAside(t *testing.T) {
 		set, err := a.SetAsides(t.Context(), MailName, 0)
 		if err != nil || len(set) != 4 || !strings.Contains(set[3].Item, `"to":"bo@shop.example"`) || !strings.Contains(set[2].Reason, "550") {
 			t.Errorf("set aside: %+v, %v, want two recipients of two messages", set, err)
+		}
+	})
+}
+
+// The server goes away for hours between the first and the second recipient: afterwards the second gets
+// the message, and the first does not get it again, in whatever form.
+func TestOutageBetweenTwoRecipients(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "archive.db")
+	synctest.Test(t, func(t *testing.T) {
+		a := open(t, path)
+		defer a.Close()
+		p := newPipes()
+		var up atomic.Bool
+		s := &mailServer{rcpt: func(to string) error {
+			if !up.Load() && strings.HasPrefix(to, "bo@") {
+				return reply(421)
+			}
+			return nil
+		}}
+		s.serve(t, p, nil)
+		dial := func(ctx context.Context, network, addr string) (net.Conn, error) {
+			if len(s.received()) > 0 && !up.Load() {
+				return nil, &net.OpError{Op: "dial", Err: net.ErrClosed}
+			}
+			return p.dial(ctx, network, addr)
+		}
+		cfg := config.Notify{Mail: &config.Mail{Server: "m.example:25", TLS: "none", From: "l@shop.example", To: []string{"ada@shop.example", "bo@shop.example"}}}
+		defer run(t, cfg, a, Options{Dial: dial})()
+		commit(t, a, raisedAt("s000", time.Now().UTC()))
+		pass(3 * time.Hour)
+		commit(t, a, raisedAt("s001", time.Now().UTC()))
+		pass(time.Hour)
+		up.Store(true)
+		pass(20 * time.Minute)
+		told := map[string]string{}
+		for _, r := range s.received() {
+			told[r.to] += strings.Join(stillsOf(r.body), " ") + " "
+		}
+		for _, to := range []string{"ada@shop.example", "bo@shop.example"} {
+			if told[to] != "s000 s001 " {
+				t.Errorf("%s was told of %q, want each of the two once", to, told[to])
+			}
 		}
 	})
 }
