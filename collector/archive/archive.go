@@ -6,7 +6,15 @@
 // same file, at their own pace, so an outage of any length is caught up in order without a second queue.
 //
 // The invariants: after Commit returns, a power cut loses none of it. Scans of a still are strictly
-// later than those before. Entries are never changed. A cursor never passes the last entry.
+// later than those before. Entries are never changed. A cursor never passes the last entry. Check walks
+// the file and names whatever breaks them.
+//
+// Scans are first rows, one each. Maintain seals them into segments: some thousand scans of one still,
+// column by column, compressed, with a checksum and their summaries by the minute and the hour. It also
+// drops the oldest when they are too old or too many. Reading makes no difference between the two.
+//
+// Recordings are scans as CSV: ReadRecording and RecordingWriter, Import and Export. What goes out comes
+// back to the bit, and what comes in goes out to the byte.
 package archive
 
 import (

@@ -240,7 +240,6 @@ func TestCommitRefuses(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			// Good things in the same batch must not be stored either.
 			tt.b.Entries = append([]Entry{entry}, tt.b.Entries...)
-			tt.b.Scans = append([]Scan{scanAt("north", t0.Add(time.Nanosecond/2), good...)}[:0], tt.b.Scans...)
 			_, err := a.Commit(t.Context(), tt.b)
 			if !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), tt.wants) {
 				t.Errorf("got %v, want ErrRefused with %q", err, tt.wants)

@@ -65,7 +65,7 @@ func (l Layout) Column(name string) int {
 }
 
 // maxColumns bounds what a damaged or hostile file can make us allocate; no still has a tenth of it.
-const maxColumns = 1000
+const maxColumns = 500
 
 // check says why a layout cannot be kept or written as a recording, if it cannot.
 func (l Layout) check() error {
@@ -244,6 +244,18 @@ func (a *Archive) Stills(ctx context.Context) ([]string, error) {
 		names = append(names, n)
 	}
 	return names, a.explain("list stills", rows.Err())
+}
+
+// hints are the units for the encoder, which only tries them: sealing must not fail over a unit that a
+// later luted no longer knows.
+func (l Layout) hints() []config.Unit {
+	units := make([]config.Unit, len(l.Columns))
+	for i, c := range l.Columns {
+		if u, err := c.unit(); err == nil {
+			units[i] = u
+		}
+	}
+	return units
 }
 
 // units are the recorded units of the columns.

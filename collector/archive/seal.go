@@ -21,11 +21,9 @@ type piece struct {
 
 // newPiece does the expensive part of sealing; it needs no lock.
 func newPiece(still, layout int64, l Layout, scans []analysis.Scan) (piece, error) {
-	units, err := l.units()
-	if err != nil {
-		return piece{}, err
-	}
 	p := piece{still: still, layout: layout, scans: len(scans)}
+	units := l.hints()
+	var err error
 	if p.data, err = encodeSegment(units, scans); err != nil {
 		return piece{}, err
 	}

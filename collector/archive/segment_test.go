@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"hash/crc32"
 	"math"
 	"math/rand/v2"
@@ -381,4 +382,27 @@ func BenchmarkSegment(b *testing.B) {
 		}
 		b.ReportMetric(float64(b.N*len(scans))/b.Elapsed().Seconds(), "scans/s")
 	})
+}
+
+// The widest layout, polled so slowly that a segment has the most minutes it can: it can be sealed.
+func TestWidestSegment(t *testing.T) {
+	var l Layout
+	for i := range maxColumns {
+		l.Columns = append(l.Columns, Column{fmt.Sprint("channel ", i), analysis.Other, ""})
+	}
+	scans := make([]analysis.Scan, 24*60)
+	for i := range scans {
+		scans[i] = analysis.Scan{At: t0.Add(time.Duration(i) * time.Minute), Values: make([]analysis.Value, maxColumns)}
+	}
+	p, err := newPiece(1, 1, l, scans)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if bs, err := decodeBuckets(1, p.minutes); err != nil || len(bs) != len(scans) {
+		t.Errorf("%d minutes (%v), want %d", len(bs), err, len(scans))
+	}
+	l.Columns = append(l.Columns, Column{"one too many", analysis.Other, ""})
+	if err := l.check(); err == nil {
+		t.Error("a layout that is too wide was accepted")
+	}
 }
