@@ -12,14 +12,22 @@
 //
 // # What goes into a message
 //
-// Transitions of one still within Notify.Group of the first go out together. A high-priority alarm
-// waits for nobody. In a flood (more than 10 alarms in 10 minutes: ISA-18.2) messages become summaries,
+// Transitions of one still within Notify.Group of the first go out together; stills whose transitions
+// interleave share a message, since the cursor can only move past an unbroken stretch. A high-priority
+// alarm waits for nobody. In a flood (more than 10 alarms in 10 minutes: ISA-18.2) messages become summaries,
 // one in ten minutes. What could not be sent for more than an hour is no news any more: it goes out as
 // one summary of what happened meanwhile and what stands now. Every line says when it happened.
 //
 // Mail and webhook tell of alarms that appear, return to normal, or are hidden (shelved, suppressed,
 // out of service) and shown again; the webhook also of every other transition. Alertmanager gets the
 // present state of every alarm, again and again while it stands, and does its own grouping.
+//
+// # Mail
+//
+// Each recipient gets a mail of his own, so that what a server says about one mailbox concerns nobody
+// else. The Message-ID is made of the numbers of the transitions: a mail that comes twice is known by
+// it. A recipient refused for good (5yz) is set aside; one that is put off (4yz) has ten minutes once
+// somebody else has the message.
 //
 // # The webhook
 //
