@@ -15,7 +15,7 @@ func (u Unit) Inside(v float64) float64 {
 	if u.Factor == 0 {
 		return v
 	}
-	return v*u.Factor + u.Offset
+	return float64(v*u.Factor) + u.Offset // rounded after the product on every machine: no fused multiply-add
 }
 
 // FromInside is the inverse of Inside, to the last bit or two.
