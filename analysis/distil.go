@@ -87,13 +87,13 @@ func (a *Analyser) stepDistillate() bool {
 	switch {
 	case a.in.fitted(sVolume):
 		if v, ok := r.get(sVolume); ok {
-			d.tally.add(v, r.dt)
+			d.tally.add(v, r.t)
 			d.total = d.tally.total
 		}
 	case a.in.fitted(sMass) && a.liquid.known:
 		if m, ok := r.get(sMass); ok {
 			d.massUsed = true
-			d.tally.add(m/a.liquid.density(), r.dt)
+			d.tally.add(m/a.liquid.density(), r.t)
 			d.total = d.tally.total
 		}
 	case a.in.fitted(sFlow):

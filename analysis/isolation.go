@@ -51,6 +51,10 @@ func (a *Analyser) stepIsolation() {
 	if r.t-i.offAt < isolationWait {
 		return
 	}
+	if a.vaporMayRise() {
+		*i = isolation{offAt: i.offAt, rise: trend{span: isolationSpan}, seenAt: r.t, found: i.found}
+		return
+	}
 	if i.rise.n > 0 {
 		if last := i.rise.at(i.rise.n - 1); r.p-last.v > ventKPS*(r.t-last.t)+1.5+4*a.pressureSD() {
 			a.endIsolation()
@@ -78,7 +82,7 @@ func (a *Analyser) endIsolation() {
 // judgeIsolation turns the pressure rise into a leak rate, unless the charge may have made it.
 func (a *Analyser) judgeIsolation() {
 	i, volume := &a.run.isolation, a.still.GasVolumeL
-	if volume <= 0 || a.vaporMayRise() || i.found != nil && i.width < i.found.Seconds {
+	if volume <= 0 || i.found != nil && i.width < i.found.Seconds {
 		return
 	}
 	half := i.width / 2

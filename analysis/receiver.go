@@ -9,6 +9,7 @@ type tally struct {
 	emptied int
 
 	level   float64 // last believed, L
+	at      float64 // when, s
 	known   bool
 	strange int     // readings in a row that the level cannot explain
 	lowest  float64 // of those
@@ -20,15 +21,16 @@ const (
 	strangeEnds = 3   // readings in a row after which a jump is believed
 )
 
-// add takes a level (L) read dt seconds after the one before.
-func (c *tally) add(v, dt float64) {
+// add takes a level (L) read at time t (s). What the last believed one allows grows with the time since, so
+// a gap in the readings is made up for.
+func (c *tally) add(v, t float64) {
 	if !c.known {
-		c.level, c.known = v, true
+		c.level, c.at, c.known = v, t, true
 		return
 	}
 	slack := math.Max(1, 0.03*math.Abs(c.level))
 	switch {
-	case v < c.level-slack, v > c.level+slack+fillMost*math.Max(dt, 1)*float64(c.strange+1):
+	case v < c.level-slack, v > c.level+slack+fillMost*(t-c.at):
 		if c.strange == 0 {
 			c.lowest, c.latest = v, v
 		}
@@ -47,5 +49,5 @@ func (c *tally) add(v, dt float64) {
 		c.total += v - c.level
 		c.level = v
 	}
-	c.strange = 0
+	c.strange, c.at = 0, t
 }

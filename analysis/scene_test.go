@@ -45,7 +45,7 @@ type world struct {
 	tau                float64
 	air                float64
 	counter            float64
-	cooled             bool
+	isolated           bool // the ejector is shut off and the still kept closed
 	heatShare          float64
 	start, end         float64
 	mute               map[string]Quality
@@ -111,8 +111,8 @@ func (s *scene) scans() []Scan {
 		if math.IsNaN(reachedAt) {
 			stop = begun + 5*3600
 		}
-		if w.pull && w.t > stop {
-			w.heat, w.pull, w.closed = false, false, false
+		if (w.pull || w.isolated) && w.t > stop {
+			w.heat, w.pull, w.closed, w.isolated = false, false, false, false
 			w.end = w.t
 			end = w.t + s.tail
 		}

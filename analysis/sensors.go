@@ -162,7 +162,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			c.changedAt = t
 		}
 		c.last, c.hasLast = x, true
-		c.pulse.add(x, a.r.dt, a.far(ch))
+		c.pulse.add(x, a.far(ch))
 	} else {
 		c.changedAt, c.same = t, 0
 	}
@@ -178,7 +178,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	}
 	if a.stands(SignalImplausible, name) {
 		// said already, until the next run says otherwise
-	} else if up, down := c.implausible.update(t, odd || c.jumps > 3 || c.spikes > 2.5, on/2, 60); up {
+	} else if up, down := c.implausible.update(t, odd || c.erratic(), on/2, 60); up {
 		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."})
 	} else if down {
 		a.clear(SignalImplausible, name)

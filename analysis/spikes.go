@@ -17,11 +17,11 @@ type pulse struct {
 
 	before, latest float64 // the last two readings
 	n              int
-	spikes         float64 // single readings far off, decaying
+	spikes         float64 // single readings far off among the last few hundred
 }
 
 // add takes a good reading; far is a change that is no noise.
-func (p *pulse) add(x, dt, far float64) {
+func (p *pulse) add(x, far float64) {
 	if p.n > 0 {
 		p.readings++
 		turned, wide := 0.0, 0.0
@@ -44,13 +44,22 @@ func (p *pulse) add(x, dt, far float64) {
 		p.turns += (turned - p.turns) * math.Max(1/float64(p.readings), 0.005)
 	}
 	if p.spikes > 0 {
-		p.spikes *= math.Exp(-dt / 300)
+		p.spikes *= 1 - 1./300
 	}
 	if p.n > 1 && far > 0 && math.Abs(p.latest-p.before) > far && math.Abs(x-p.latest) > far && math.Abs(x-p.before) < far/3 {
 		p.spikes++
 	}
 	p.before, p.latest = p.latest, x
 	p.n++
+}
+
+// erratic reports that the channel jumps as nothing real does: three times to begin with, and until it has
+// long been calm.
+func (c *sensor) erratic() bool {
+	if c.implausible.raised {
+		return c.jumps > 0.3 || c.spikes > 0.5
+	}
+	return c.jumps > 3 || c.spikes > 2.5
 }
 
 // lively reports that the channel's last digits go up and down all the time, wherever it stands: noise of
@@ -69,7 +78,7 @@ const frozenReadings = 60
 func (a *Analyser) far(ch *Channel) float64 {
 	switch ch.Signal {
 	case StillPressure, StillVacuum:
-		return math.Max(5, math.Max(12*a.pressureSD(), 3*a.gaugeStep()))
+		return math.Max(5, math.Max(12*a.pressureSD(), 3*a.gaugeStep())) * (1 + a.poll.dt/10) // in ten seconds a boiling charge can bump
 	case BarometricPressure:
 		return 3
 	case JacketTemperature, ChargeTemperature, VaporTemperature, CondensateTemperature, AmbientTemperature:

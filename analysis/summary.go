@@ -23,7 +23,11 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 		return 0, 0, false // the ejector is not what it was, so its end pressure is not either
 	}
 	tight, unsure, _ := a.tight()
-	if end-tight < leakSDs*math.Hypot(math.Hypot(unsure, sd), 0.5*a.pressureSD()) {
+	vapor := vaporShare * v.floorKPa
+	if a.coldStart() {
+		vapor = 0 // the tight still had the same
+	}
+	if end-tight < vapor+leakSDs*math.Hypot(math.Hypot(unsure, sd), 0.5*a.pressureSD()) {
 		return 0, 0, false
 	}
 	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)

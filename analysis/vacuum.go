@@ -32,6 +32,7 @@ type vacuum struct {
 	reachedRow int
 	over       bool // pump-down is over: target reached or levelled off
 	overAt     float64
+	vaporKPa   float64 // what it probably held then
 	zero       float64 // what the gauge shows too much at the surroundings, kPa
 	fitLowest  float64 // lowest pressure that went into the fits, kPa absolute
 	floorK     float64 // a warm bound for the temperature of the charge, °C
@@ -243,6 +244,7 @@ func (a *Analyser) finishPumpDown(t float64) {
 	v := &a.run.vac
 	v.over, v.overAt, v.held = true, t, v.smooth
 	v.floorKPa, _ = a.floorKPa()
+	v.vaporKPa = a.chargeVapor()
 }
 
 // levelledOff reports that the pressure no longer falls by anything that matters.
@@ -392,9 +394,15 @@ func (a *Analyser) airEndsShort(target float64) bool {
 	if !a.liquid.known || !v.decayOK || !v.holeOK {
 		return false
 	}
-	_, sd, _, _ := a.endKPa()
-	return v.decay.EndKPa-1.645*sd > target && v.hole.EndKPa > target && sd > 0
+	_, sd, fitted, _ := a.endKPa()
+	floor, _ := a.floorKPa()
+	least := target + vaporShare*floor
+	return fitted && floor < 0.5*v.decay.EndKPa && v.decay.EndKPa-1.645*sd > least && v.hole.EndKPa > least
 }
+
+// vaporShare of what the charge can hold still shows in a fit that leaves its vapour out: some of it gets
+// past the condenser at any pressure. Own experience with simulated stills, no source.
+const vaporShare = 0.3
 
 // chargeHolds reports that a pressure above the target is no higher than what the solvent's own vapour
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the

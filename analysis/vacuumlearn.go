@@ -11,6 +11,10 @@ func (a *Analyser) coldStart() bool {
 	return math.IsNaN(c) || c < coldStartC
 }
 
+// warmVapor is the share of the surroundings above which the vapour of a warm charge blurs a pump-down too
+// much to learn from it.
+const warmVapor = 0.12
+
 // dryShare: the vapour of the charge is left out of account while the pressure is this many times what it
 // can hold.
 const dryShare = 1.5
@@ -38,6 +42,22 @@ func (a *Analyser) chargeHoldsUp(end float64, fitted bool) bool {
 	return end < unknownFloor || !a.coldStart()
 }
 
+// chargeVapor is what the vapour of the charge probably makes now, kPa absolute. Without a thermometer in it
+// the charge is taken to be as warm as the oil was before the heat; an unknown solvent, to be volatile.
+func (a *Analyser) chargeVapor() float64 {
+	c, ok := a.r.get(sCharge)
+	if !ok {
+		c = a.run.vac.floorK
+		if start := a.run.heat.startC; !math.IsNaN(start) {
+			c = math.Min(c, start)
+		}
+	}
+	if p, ok := a.liquid.vaporKPa(c); ok {
+		return p
+	}
+	return unknownFloor * math.Exp(0.045*(c-25)) // acetone's slope near 25 °C, see unknownFloor
+}
+
 // learnVacuum takes the pump-down of a good run.
 func (a *Analyser) learnVacuum(s *Summary) {
 	l, v := &a.memory.Learned, &a.run.vac
@@ -48,7 +68,7 @@ func (a *Analyser) learnVacuum(s *Summary) {
 		l.PaceS = keep(l.PaceS, round(v.pace.halfS))
 	}
 	tau, ok := a.tauS()
-	if !ok || !a.coldStart() && !a.liquid.known {
+	if !ok || !a.coldStart() && (!a.liquid.known || v.floorKPa > warmVapor*v.p0) {
 		return
 	}
 	l.TauS = keep(l.TauS, round(tau))

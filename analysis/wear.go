@@ -12,12 +12,13 @@ type WearPoint struct {
 	EndKPa float64 `json:"end_kpa"`      // end pressure of the pump-down, kPa absolute
 	TauS   float64 `json:"tau_s"`        // its time constant, s
 	SD     float64 `json:"sd,omitempty"` // standard deviation of EndKPa by the fit, kPa
+	Vapor  float64 `json:"vapor_kpa"`    // what the charge could hold up then, kPa absolute
 }
 
 const (
 	wearRuns      = 40   // runs looked back on
-	wearLeast     = 6    // points before a trend is believed
-	wearSure      = 0.95 // confidence of the interval of the slope
+	wearLeast     = 7    // points before a trend is believed
+	wearSure      = 0.98 // confidence of the interval of the slope
 	wearHorizon   = 60   // runs: wear that will take longer than that to matter is not yet news
 	wearBlur      = 2    // kPa: an end pressure less certain than that is left out
 	wearAgainRuns = 2    // tight runs in a row after which the seal counts as mended
@@ -31,7 +32,7 @@ func (a *Analyser) noteWear() {
 	if !ok || !okTau || !v.certain || a.chargeHoldsUp(end, fitted) || sd > wearBlur || a.faults.raised(AirSupplyLow) || a.gaugeOff() {
 		return
 	}
-	p := WearPoint{Run: a.memory.Runs, EndKPa: round(end), TauS: round(tau), SD: round(sd)}
+	p := WearPoint{Run: a.memory.Runs, EndKPa: round(end), TauS: round(tau), SD: round(sd), Vapor: round(v.vaporKPa)}
 	l.Wear = keepLast(l.Wear, p, wearRuns)
 	if n := len(l.Wear); n > wearAgainRuns+2 && mended(l.Wear[:n-wearAgainRuns], l.Wear[n-wearAgainRuns:]) {
 		l.Wear = append([]WearPoint(nil), l.Wear[n-wearAgainRuns:]...)
@@ -69,13 +70,23 @@ func (a *Analyser) wearTrend() (w wear, ok bool) {
 	if len(pts) < wearLeast {
 		return w, false
 	}
-	xs, ys := make([]float64, len(pts)), make([]float64, len(pts))
+	xs, ys, dry := make([]float64, len(pts)), make([]float64, len(pts)), make([]float64, len(pts))
 	for i, p := range pts {
-		xs[i], ys[i] = float64(p.Run), p.EndKPa
+		xs[i], ys[i], dry[i] = float64(p.Run), p.EndKPa, p.EndKPa-p.Vapor
 	}
 	line, err := physics.TheilSen(xs, ys, wearSure)
 	if err != nil || line.Low <= 0 {
 		return w, false
+	}
+	// A warm week raises the vapour of the charge, and with it, by some part, the end pressure.
+	if less, err := physics.TheilSen(xs, dry, wearSure); err != nil || less.Low <= 0 {
+		return w, false
+	} else if less.Slope < line.Slope {
+		line, ys = less, dry
+		for i := range ys {
+			ys[i] += pts[len(pts)-1].Vapor
+		}
+		line.Intercept += pts[len(pts)-1].Vapor
 	}
 	rest := make([]float64, len(pts))
 	for i := range pts {
@@ -86,7 +97,7 @@ func (a *Analyser) wearTrend() (w wear, ok bool) {
 	last := xs[len(xs)-1]
 	w = wear{perRun: line.Slope, now: line.Intercept + line.Slope*last, grown: line.Slope * (last - xs[0]), n: len(pts)}
 	// Weather, the room's warmth and the gauge move the end pressure too: what counts must be larger.
-	if w.grown < math.Max(0.5, 3*sd) {
+	if w.grown < math.Max(1.2, 4*sd) {
 		return w, false
 	}
 	target, _ := a.targetKPa()
