@@ -412,9 +412,9 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 		if fitted {
 			return p-slack <= floor
 		}
-		return p-slack <= floor+a.tightKPa()
+		return p-slack <= 1.2*floor+a.tightKPa() // a charge that flashes is warmer inside than its thermometer shows
 	}
-	if usual, ok := median(a.memory.Learned.EndKPa, 3); ok { // this still's own charges, whatever they are
+	if usual, ok := median(a.memory.Learned.EndKPa, leastRuns); ok && a.coldStart() { // this still's own charges, whatever they are
 		return p-slack <= 1.5*usual+2
 	}
 	return p-slack <= unknownFloor

@@ -1,0 +1,142 @@
+package analysis
+
+import (
+	"slices"
+	"testing"
+	"time"
+)
+
+// Faults of the measurement: found, taken back, and not seen in what only looks like them.
+func TestSensorFaults(t *testing.T) {
+	const at, until = 3000, 4500 // s after the start of the run
+	tests := []struct {
+		name     string
+		fault    Fault // empty: nothing may be raised
+		channel  string
+		change   func(*scene)
+		edit     func(t float64, s *Scan, chs []string) // of the recording; t after the start of the run
+		within   time.Duration                          // after 3000 s
+		cleared  bool
+		channels []string
+		reason   string
+	}{
+		{name: "all cells empty", fault: DeviceSilent, within: 30 * time.Second, cleared: true, reason: "a recording has no word for a silent device",
+			edit: func(t float64, s *Scan, _ []string) { blank(t, s, at, until, Missing, -1) }},
+		{name: "exceptions", fault: DeviceSilent, within: 30 * time.Second, cleared: true, reason: "a device that answers everything with an exception says nothing",
+			edit: func(t float64, s *Scan, _ []string) { blank(t, s, at, until, Exception, -1) }},
+		{name: "one column empty", fault: DeviceSilent, channel: "charge_temperature", within: 3 * time.Minute, cleared: true, reason: "one of several devices",
+			edit: func(t float64, s *Scan, chs []string) {
+				blank(t, s, at, until, Missing, slices.Index(chs, "charge_temperature"))
+			}},
+		{name: "a column filled every five minutes", reason: "a slow channel is not silent",
+			edit: func(t float64, s *Scan, chs []string) {
+				if int(s.At.Unix())%300 != 0 {
+					blank(t, s, -1e9, 1e9, Missing, slices.Index(chs, "ambient_temperature"))
+				}
+			}},
+		{name: "frozen gauge", fault: SignalStuck, channel: "still_vacuum", within: 6 * time.Minute, cleared: true, reason: "a gauge that has always scattered cannot stand still",
+			edit: freeze("still_vacuum", at, until)},
+		{name: "frozen oil", fault: SignalStuck, channel: "jacket_temperature", within: 11 * time.Minute, cleared: true, reason: "the thermostat goes on switching",
+			edit: freeze("jacket_temperature", at, until)},
+		{name: "coarse gauge", reason: "in steps of half an inch it rightly stands for hours", change: func(s *scene) { s.stepP, s.noiseP = 1.693, 0.1 }},
+		{name: "spikes", fault: SignalImplausible, channel: "still_vacuum", within: 10 * time.Minute, reason: "single readings far off, and back",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "still_vacuum"); t > at && t < until && int(t/5)%20 == 0 {
+					s.Values[i].V -= 40
+				}
+			}, cleared: true},
+		{name: "infinite", fault: SignalOutOfRange, channel: "charge_temperature", within: 30 * time.Second, cleared: true, reason: "beyond what any still has",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "charge_temperature"); t > at && t < until {
+					s.Values[i].V = 3276.7
+				}
+			}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := shortScene(1, counted...)
+			s.hold = 3600
+			if tt.change != nil {
+				tt.change(s)
+			}
+			scans := s.scans()
+			for i := range scans {
+				if tt.edit != nil {
+					tt.edit(scans[i].At.Sub(sceneStart).Seconds()-s.lead, &scans[i], s.channels)
+				}
+			}
+			var raised, cleared bool
+			es := fold(s.still, scans)
+			for _, e := range es {
+				if e.Kind != FaultEvent {
+					continue
+				}
+				if e.Fault != tt.fault || e.Channel != tt.channel {
+					t.Errorf("run %d: %s %s %s: %s (%s)", e.Run, e.Fault, e.Channel, e.State, e.Text, tt.reason)
+					continue
+				}
+				after := e.At.Sub(sceneStart).Seconds() - s.lead
+				if e.State == Raised {
+					raised = true
+					if late := after - at; late < 0 || late > tt.within.Seconds() {
+						t.Errorf("raised %.0f s after its beginning, want %s at the most", late, tt.within)
+					}
+				} else {
+					cleared = true
+				}
+			}
+			if raised != (tt.fault != "") || cleared != tt.cleared {
+				t.Errorf("raised %v, cleared %v (%s)", raised, cleared, tt.reason)
+			}
+		})
+	}
+}
+
+// blank takes the values of a column (-1: of all) out of a scan between two times.
+func blank(t float64, s *Scan, from, to float64, q Quality, column int) {
+	for i := range s.Values {
+		if t > from && t < to && (column < 0 || column == i) {
+			s.Values[i] = Value{Quality: q}
+		}
+	}
+}
+
+// freeze holds a channel at its value between two times.
+func freeze(name string, from, to float64) func(float64, *Scan, []string) {
+	var held Value
+	return func(t float64, s *Scan, chs []string) {
+		i := slices.Index(chs, name)
+		if t < from {
+			held = s.Values[i]
+		} else if t < to {
+			s.Values[i] = held
+		}
+	}
+}
+
+// A gauge that is knocked while the still rests must not begin a run; the next run says that it is off.
+func TestGaugeKnocked(t *testing.T) {
+	a, b, c := shortScene(1), shortScene(2), shortScene(3)
+	scans := days(a, b, c)
+	knocked := a.scans()[len(a.scans())-1].At.Add(5 * time.Minute)
+	mended := scans[len(scans)-len(c.scans())].At.Add(5 * time.Minute)
+	for i := range scans {
+		if scans[i].At.After(knocked) && scans[i].At.Before(mended) {
+			scans[i].Values[1].V += 6
+		}
+	}
+	es := fold(a.still, scans)
+	raised, cleared := when(es, SignalImplausible)
+	if !slices.Equal(raised, []int{2}) || !slices.Equal(cleared, []int{3}) {
+		t.Errorf("signal-implausible raised in runs %v, cleared in %v, want 2 and 3", raised, cleared)
+	}
+	runs := 0
+	for _, e := range es {
+		if e.Kind == RunEvent {
+			runs++
+		}
+	}
+	if runs != 3 {
+		t.Errorf("%d runs, want 3", runs)
+	}
+}
