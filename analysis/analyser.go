@@ -17,6 +17,7 @@ type Analyser struct {
 	restedAt time.Time // scan of the last rest point; zero if none since New
 
 	state
+	course course // of the run; its memory is used again by the next
 	events []Event
 }
 

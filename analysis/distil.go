@@ -2,23 +2,31 @@ package analysis
 
 import "math"
 
-// distil follows boiling and drying by the best evidence fitted: what comes over, else the vapour's
-// temperature, else the charge's. Without any of these it says nothing.
+// distil follows boiling by the best evidence fitted: what comes over, else the charge's and the vapour's
+// temperature, else nothing; and the dry point, see dry.go.
 type distil struct {
 	boiling   bool
 	boilingAt float64
-	fading    bool // what comes over has fallen to a small part of the plateau
-	fadingAt  float64
-	dry       bool
+	fading    bool // the bulk is over: what comes has fallen to a small part, or the charge has left saturation
+	dry       bool // all but half a per cent is over
 	dryAt     float64
 	basis     string
+	dryFlank  float64 // cooling of the oil without boiling, see ripple.go, 1/s; 0: not seen
+	lookAt    float64 // next look for the dry point, s
 
-	comes    trend   // of what has come over, L, over three minutes
-	rate     float64 // L/s, smoothed
-	plateau  float64 // highest smoothed rate, L/s
-	hold     hold    // for onset
-	fade     hold
-	dryness  hold
+	comes   trend   // of what has come over, L, over three minutes
+	rate    float64 // L/s, smoothed
+	plateau float64 // highest smoothed rate, L/s
+	hold    hold    // for onset
+	fade    hold
+
+	press    trend
+	calmKPa  float64 // pressure before boiling, smoothed
+	charge   trend
+	warmK    float64 // most of the charge's warming per K that the oil is hotter, 1/s
+	arrive   hold
+	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
+
 	boilC    mean // plateau temperature while distilling
 	boilKPa  mean
 	baseC    float64 // vapour temperature at the start of the run
@@ -51,33 +59,34 @@ const comesSpan = 180 // s over which a distillate rate is judged
 func (a *Analyser) stepDistil() {
 	d, r := &a.run.distil, &a.r
 	if d.comes.span == 0 {
-		d.comes.span = comesSpan
+		d.comes.span, d.charge.span = comesSpan, chargeSpan
+		d.press.span = pressSpan
 	}
 	if v, ok := r.get(sVapor); ok && !d.hasBase {
 		d.baseC, d.hasBase = v, true
 	}
 	measured := a.stepDistillate()
+	a.stepCourse()
 	if a.phase == CoolDown || a.phase == Idle {
 		return
 	}
-	switch {
-	case measured:
-		a.judgeByRate()
-	case a.in.fitted(sVapor):
-		a.judgeByVapor()
-	case a.in.fitted(sCharge):
-		a.judgeByCharge()
-	}
-	if since := r.t - d.boilingAt; d.boiling && !d.fading && since > plateauFrom && since < plateauTo {
-		if t, ok := r.get(sCharge); ok {
-			d.boilC.add(t)
-		} else if t, ok := r.get(sVapor); ok {
-			d.boilC.add(t)
-		}
-		if r.pOK {
-			d.boilKPa.add(r.p)
+	if measured {
+		a.onsetByRate()
+	} else {
+		a.onsetByCharge()
+		a.onsetByVapor()
+		if !a.in.fitted(sCharge) && !a.in.fitted(sVapor) {
+			a.onsetByPressure()
 		}
 	}
+	a.followFading(measured)
+	a.lookForDry()
+	a.readPlateau()
+}
+
+// comesMeasured reports whether what comes over is measured in any form.
+func (a *Analyser) comesMeasured() bool {
+	return a.in.fitted(sVolume) || a.in.fitted(sMass) && a.liquid.known || a.in.fitted(sFlow)
 }
 
 // stepDistillate sums what has come over, from volume, mass or flow in that order, and reports whether
@@ -113,76 +122,43 @@ func (a *Analyser) stepDistillate() bool {
 	return true
 }
 
-// fadingShare of the plateau rate: below it the bulk is over and the residue dries.
+// fadingShare of the plateau rate: below it the bulk is over.
 const fadingShare = 0.25
 
-// judgeByRate: distillate is measured.
-func (a *Analyser) judgeByRate() {
+// followFading sees the end of the bulk.
+func (a *Analyser) followFading(measured bool) {
 	d, r := &a.run.distil, &a.r
-	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
-	if a.still.ChargeL > 0 {
-		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
-	}
-	if up, _ := d.hold.update(r.t, d.rate > least && d.total > 0.05, 30, 1e9); up && !d.boiling {
-		d.boiling, d.boilingAt = true, math.Max(a.run.start, r.t-30-comesSpan/2)
-	}
-	if !d.boiling || d.plateau <= 0 {
+	if !d.boiling || d.fading || r.t-d.boilingAt < 600 {
 		return
 	}
-	if up, _ := d.fade.update(r.t, d.rate < fadingShare*d.plateau && r.t-d.boilingAt > 600, 60, 1e9); up && !d.fading {
-		d.fading, d.fadingAt = true, r.t-60-comesSpan/2
+	cond := false
+	if measured {
+		cond = d.plateau > 0 && d.rate < fadingShare*d.plateau
+	} else if m, ok := d.boilC.value(); ok && r.t-d.boilingAt > plateauTo {
+		if t, ok := r.get(sCharge); ok {
+			cond = t > m+10
+		} else if t, ok := r.get(sVapor); ok {
+			cond = math.Abs(t-m) > 10
+		}
 	}
-	if up, _ := d.dryness.update(r.t, d.fading && d.rate < 0.04*d.plateau, 120, 1e9); up && !d.dry {
-		d.dry, d.dryAt, d.basis = true, r.t-120-comesSpan/2, "distillate rate"
+	if up, _ := d.fade.update(r.t, cond, 60, 1e9); up {
+		d.fading = true
 	}
 }
 
-// judgeByVapor: the vapour pipe warms up to the boiling temperature, and falls away from it at the end.
-func (a *Analyser) judgeByVapor() {
+// readPlateau takes the readings of the boiling plateau.
+func (a *Analyser) readPlateau() {
 	d, r := &a.run.distil, &a.r
-	t, ok := r.get(sVapor)
-	if !ok {
+	since := r.t - d.boilingAt
+	if !d.boiling || d.fading || since <= plateauFrom || since >= plateauTo {
 		return
 	}
-	boil, known := 0.0, false
+	if t, ok := r.get(sCharge); ok {
+		d.boilC.add(t)
+	} else if t, ok := r.get(sVapor); ok {
+		d.boilC.add(t)
+	}
 	if r.pOK {
-		boil, known = a.liquid.boilC(r.p)
-	}
-	hot := t > d.baseC+12 && (!known || t > boil-8)
-	if up, _ := d.hold.update(r.t, hot, 60, 1e9); up && !d.boiling {
-		d.boiling, d.boilingAt = true, r.t-60
-	}
-	if !d.boiling {
-		return
-	}
-	if m, ok := d.boilC.value(); ok && r.t-d.boilingAt > plateauTo {
-		if up, _ := d.dryness.update(r.t, t < m-10, 120, 1e9); up && !d.dry {
-			d.dry, d.dryAt, d.basis = true, r.t-120, "vapor temperature leaving saturation"
-			d.fading, d.fadingAt = true, d.dryAt
-		}
-	}
-}
-
-// judgeByCharge: the charge stops getting warmer at its boiling temperature, and goes on towards the
-// oil's when nothing is left to boil.
-func (a *Analyser) judgeByCharge() {
-	d, r := &a.run.distil, &a.r
-	t, ok := r.get(sCharge)
-	oil, okOil := r.get(sJacket)
-	if !ok || !okOil || !r.pOK {
-		return
-	}
-	boil, known := a.liquid.boilC(r.p)
-	if !known {
-		return
-	}
-	if up, _ := d.hold.update(r.t, t > boil-4 && oil > t+8, 60, 1e9); up && !d.boiling {
-		d.boiling, d.boilingAt = true, r.t-60
-	}
-	if d.boiling && r.t-d.boilingAt > 900 {
-		if up, _ := d.dryness.update(r.t, t > boil+0.5*(oil-boil) && oil > boil+15, 120, 1e9); up && !d.dry {
-			d.dry, d.dryAt, d.basis = true, r.t-120, "charge temperature leaving saturation"
-			d.fading, d.fadingAt = true, d.dryAt
-		}
+		d.boilKPa.add(r.p)
 	}
 }

@@ -31,6 +31,7 @@ type Learned struct {
 	LagS      []float64 `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
 	HeatKPS   []float64 `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64 `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
+	DryFlank  []float64 `json:"dry_flank,omitempty"`  // cooling of the oil without boiling over (oil - room), 1/s
 	PeakC     []float64 `json:"peak_c,omitempty"`     // highest oil temperature, °C
 	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa

@@ -46,6 +46,7 @@ func (a *Analyser) beginRun(t float64, by began) {
 	a.run.vac.begin(a, t, by)
 	a.run.heat.begin(a)
 	a.run.energy.begin(a)
+	a.course.begin(t)
 	if a.in.pressureFitted() && by != byRecording {
 		a.enter(PumpDown, t)
 		a.judgeGaugeZero()
@@ -85,8 +86,8 @@ func (a *Analyser) stepPhase() {
 	if (a.phase == PumpDown || a.phase == HeatUp) && d.boiling {
 		a.enter(Distilling, math.Max(d.boilingAt, a.phaseSince))
 	}
-	if a.phase == Distilling && d.fading {
-		a.enter(DryOut, math.Max(d.fadingAt, a.phaseSince))
+	if a.phase == Distilling && d.dry {
+		a.enter(DryOut, math.Max(d.dryAt, a.phaseSince))
 	}
 	if a.phase != CoolDown {
 		if t, over := a.heatingOver(); over {
@@ -154,6 +155,7 @@ func (a *Analyser) judgeRun(end float64) {
 // endRun sums the run up and goes back to idle.
 func (a *Analyser) endRun(end float64, open bool) {
 	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
+	a.settleDry(a.heatEnd(end), end)
 	if !open {
 		a.judgeRun(end)
 	}

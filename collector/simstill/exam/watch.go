@@ -28,7 +28,14 @@ type Answer struct {
 	Events []analysis.Event
 	Truth  []simstill.Truth // at the end of each run, as the still's books had it
 	Began  []time.Time      // true start of each run
+	Phases []TruePhase      // every half minute
 	Scans  int
+}
+
+// TruePhase is what a still was doing.
+type TruePhase struct {
+	At    time.Time
+	Phase analysis.Phase
 }
 
 // Still is the analysis's view of the paper's still: what its configuration states.
@@ -69,6 +76,9 @@ func (p Paper) Watch() (Answer, error) {
 		a.Events = append(a.Events, an.Step(analysis.Scan{At: at, Values: values})...)
 		a.Scans++
 		now := s.Truth()
+		if n := len(a.Phases); n == 0 || at.Sub(a.Phases[n-1].At) >= 30*time.Second {
+			a.Phases = append(a.Phases, TruePhase{at, now.Phase})
+		}
 		if now.Run != last.Run && last.Run > 0 {
 			a.Truth = append(a.Truth, last)
 		}

@@ -1,0 +1,125 @@
+package analysis
+
+import "math"
+
+// The onset of boiling, by what comes over, by the charge, which stops getting warmer, and by the vapour
+// pipe, which gets warm all at once.
+
+const (
+	chargeSpan = 150 // s over which the warming of the charge is judged
+	onsetFor   = 60  // s that the evidence must stand
+)
+
+func (d *distil) boils(t float64) {
+	if !d.boiling {
+		d.boiling, d.boilingAt = true, t
+	}
+}
+
+// onsetByRate: distillate is measured.
+func (a *Analyser) onsetByRate() {
+	d, r := &a.run.distil, &a.r
+	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
+	if a.still.ChargeL > 0 {
+		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
+	}
+	shown := 0.05 // L, beyond what a level gauge scatters
+	if l, ok := d.comes.fit(); ok {
+		shown = math.Max(shown, 3*l.residSD)
+		least = math.Max(least, 3*l.slopeSD)
+	}
+	if up, _ := d.hold.update(r.t, d.rate > least && d.total > shown, 30, 1e9); up {
+		d.boils(math.Max(a.run.start, r.t-30-comesSpan/3))
+	}
+}
+
+// onsetByCharge: a liquid that does not boil gets warmer the faster, the hotter the oil is. When it stops
+// getting warmer although the oil is as hot as ever, the heat goes into vapour, whatever the liquid is.
+func (a *Analyser) onsetByCharge() {
+	d, r := &a.run.distil, &a.r
+	t, ok := r.get(sCharge)
+	oil, okOil := r.get(sJacket)
+	if !ok || !okOil || d.boiling {
+		return
+	}
+	d.charge.add(r.t, t)
+	l, ok := d.charge.fit()
+	drive := oil - t
+	if !ok || d.charge.width() < chargeSpan/2 || drive < 12 {
+		d.hold.update(r.t, false, onsetFor, 1e9)
+		return
+	}
+	if k := l.slope / drive; k > d.warmK && l.slope > 4*l.slopeSD && l.slope > leastRise {
+		d.warmK += (k - d.warmK) * math.Min(1, r.dt/30)
+	}
+	cond := d.warmK > 0 && l.slope < 0.35*d.warmK*drive
+	if d.warmK == 0 { // boiled before it could be seen to get warmer: a volatile charge on hot oil
+		cond = drive > 25 && l.slope < 0.1/60 && r.t-a.run.start > 300
+	}
+	if boil, known := a.liquid.boilC(r.p); r.pOK && known && t < boil-25 {
+		cond = false // colder than anything in it boils: it is being cooled, or the sensor is
+	}
+	if up, _ := d.hold.update(r.t, cond, onsetFor, 1e9); up {
+		d.boils(math.Max(a.run.start, r.t-onsetFor-chargeSpan/3))
+	}
+}
+
+// onsetByVapor: the vapour pipe stays cold until vapour comes, and then is as warm as the charge.
+func (a *Analyser) onsetByVapor() {
+	d, r := &a.run.distil, &a.r
+	t, ok := r.get(sVapor)
+	if !ok || d.boiling {
+		return
+	}
+	hot := false
+	if charge, ok := r.get(sCharge); ok {
+		lag := charge - t
+		d.leastLag = math.Max(d.leastLag, lag)
+		hot = d.leastLag > 5 && lag < 0.3*d.leastLag && t > d.baseC+5
+	} else {
+		boil, known := 0.0, false
+		if r.pOK {
+			boil, known = a.liquid.boilC(r.p)
+		}
+		hot = t > d.baseC+12 && (!known || t > boil-8)
+	}
+	if up, _ := d.arrive.update(r.t, hot, onsetFor, 1e9); up {
+		d.boils(r.t - onsetFor)
+	}
+}
+
+// onsetByPressure: with neither charge nor vapour nor distillate measured, the first vapour shows as a
+// bump of the pressure: it drives the last air before it, and the condenser must get warm before it takes
+// up as much as comes. Only where it shows clearly.
+func (a *Analyser) onsetByPressure() {
+	d, r, v := &a.run.distil, &a.r, &a.run.vac
+	if d.boiling || !r.pOK || !v.over || !v.pulled() || v.vented {
+		return
+	}
+	oil, ok := r.get(sJacket)
+	if !ok {
+		return
+	}
+	d.press.add(r.t, r.p)
+	l, ok := d.press.fit()
+	if !ok || d.press.width() < pressSpan/2 {
+		return
+	}
+	if d.calmKPa == 0 || l.mid < d.calmKPa {
+		d.calmKPa = l.mid
+	}
+	least := math.Max(0.25, math.Max(3*a.pressureSD(), 1.2*a.gaugeStep()))
+	hot := oil > a.roomC()+30
+	if boil, known := a.liquid.boilC(r.p); known {
+		hot = oil > boil+15
+	}
+	bump := hot && l.mid > d.calmKPa+least && l.mid < d.calmKPa+0.3*v.p0 && a.heaterOn() != no
+	if !bump { // weather and warming gas
+		d.calmKPa += (l.mid - d.calmKPa) * math.Min(1, r.dt/600)
+	}
+	if up, _ := d.hold.update(r.t, bump, onsetFor, 1e9); up {
+		d.boils(math.Max(v.overAt, r.t-onsetFor-pressSpan))
+	}
+}
+
+const pressSpan = 60 // s over which the pressure is smoothed
