@@ -27,6 +27,12 @@ type distil struct {
 	arrive   hold
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
 
+	levelC, levelKPa float64 // of the last ten minutes of the plateau
+	levelN           float64 // s of it
+	condC            mean    // condensate
+	endJudged        bool    // how the heating ended has been judged
+	wetRate          float64 // L/s at its end
+
 	boilC    mean // plateau temperature while distilling
 	boilKPa  mean
 	baseC    float64 // vapour temperature at the start of the run
@@ -68,6 +74,7 @@ func (a *Analyser) stepDistil() {
 	measured := a.stepDistillate()
 	a.stepCourse()
 	if a.phase == CoolDown || a.phase == Idle {
+		a.judgeDistilling()
 		return
 	}
 	if measured {
@@ -82,6 +89,15 @@ func (a *Analyser) stepDistil() {
 	a.followFading(measured)
 	a.lookForDry()
 	a.readPlateau()
+	a.judgeDistilling()
+}
+
+// judgeDistilling judges what has to do with boiling and drying.
+func (a *Analyser) judgeDistilling() {
+	a.judgeBoiling()
+	a.judgeCondenser()
+	a.judgePastDry()
+	a.judgeNotDry()
 }
 
 // comesMeasured reports whether what comes over is measured in any form.

@@ -13,7 +13,7 @@ import "math"
 // it is looked for again with all that came after, in settleDry.
 
 const (
-	leftShare  = 0.005 // of all that comes over may be left
+	leftShare = 0.005 // of all that comes over may be left
 	lookEvery = 60    // s
 	tailSpan  = 360   // s over which the rate of a tail is taken
 	soonest   = 900   // s of boiling before anything can be dry

@@ -11,6 +11,7 @@ type faults struct {
 var stillFaults = [...]Fault{
 	VacuumNotPulled, VacuumShort, VacuumLost, AirSupplyLow, HeatingStalled, OverTemperature, GasLevelHigh,
 	VacuumSlow,
+	HeatingSlow, HeaterPhaseLost, CondenserWarm, BoilingPointOff, PastDry, NotDry,
 }
 
 // faultIndex is the place of a fault in stillFaults.
@@ -32,6 +33,11 @@ func faultIndex(f Fault) int {
 		return 6
 	case VacuumSlow:
 		return 7
+	}
+	for i := range stillFaults {
+		if stillFaults[i] == f {
+			return i
+		}
 	}
 	panic("analysis: fault not in stillFaults: " + string(f))
 }

@@ -21,6 +21,7 @@ type heat struct {
 	risingUntil float64 // last time the oil clearly rose, s
 	slope       float64 // K/s over the last two minutes
 	slopeOK     bool
+	steepest    float64 // greatest slope while the oil was below half of its way, K/s
 
 	rateSum, rateTime float64 // for the mean heating rate between a third and two thirds of the way
 }
@@ -49,8 +50,11 @@ func (a *Analyser) stepHeat() {
 	if oil, ok := r.get(sJacket); ok {
 		a.followOil(oil)
 	}
+	a.stepDraw()
 	a.judgeStalled()
 	a.judgeOver()
+	a.judgePhaseLost()
+	a.judgeSlow()
 }
 
 // followOil takes one good oil temperature.
@@ -66,6 +70,9 @@ func (a *Analyser) followOil(oil float64) {
 	}
 	if f, ok := h.oil.fit(); ok && h.oil.width() > 60 {
 		h.slope, h.slopeOK = f.slope, true
+		if !h.reached {
+			h.steepest = math.Max(h.steepest, f.slope)
+		}
 	}
 	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 && f.slope > leastRise/2 && f.slope > 3*f.slopeSD {
 		h.risingUntil = r.t
@@ -184,7 +191,9 @@ func (a *Analyser) judgeStalled() {
 		case yes:
 			cond = (standing && a.tooCoolToBoil(oil) || falling) && waited > 300 && r.t-h.onAt > 240
 		default:
-			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && !delayed && waited > 300
+			// The first vapour may cool the oil by a few kelvin; with the heater on it does not go on falling.
+			fell := !a.run.distil.boiling || h.max-oil > 6 && h.slope < -0.2/60
+			cond = (standing && a.tooCoolToBoil(oil) || falling && fell) && !delayed && waited > 300
 		}
 	}
 	if a.heaterOn() != yes {

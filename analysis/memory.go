@@ -31,7 +31,6 @@ type Learned struct {
 	LagS      []float64 `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
 	HeatKPS   []float64 `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64 `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
-	DryFlank  []float64 `json:"dry_flank,omitempty"`  // cooling of the oil without boiling over (oil - room), 1/s
 	PeakC     []float64 `json:"peak_c,omitempty"`     // highest oil temperature, °C
 	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
@@ -43,6 +42,15 @@ type Learned struct {
 	Energy []EnergyPoint `json:"energy,omitempty"` // the baseline: the first good runs
 	Drift  EnergyDrift   `json:"energy_drift"`     // since the baseline
 	Yield  []float64     `json:"yield,omitempty"`  // recovered share of a full charge
+
+	DryFlank    []float64 `json:"dry_flank,omitempty"`    // cooling of the oil without boiling over (oil - room), 1/s
+	FullKW      []float64 `json:"full_kw,omitempty"`      // what the heater takes while on, kW
+	BandKPS     []float64 `json:"band_k_s,omitempty"`     // oil heating rate from a third to six tenths of the way, K/s
+	OilKJK      []float64 `json:"oil_kj_k,omitempty"`     // heat capacity of oil and jacket, kJ/K
+	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K
+	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
+	DistilS     []float64 `json:"distil_s,omitempty"`     // from boiling to dry, s
+	OverL       []float64 `json:"over_l,omitempty"`       // come over, L
 }
 
 const keptRuns = 20

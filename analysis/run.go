@@ -16,6 +16,7 @@ type run struct {
 	vac       vacuum
 	isolation isolation
 	heat      heat
+	draw      draw
 	distil    distil
 	energy    energy
 	goods     shares
@@ -159,7 +160,8 @@ func (a *Analyser) endRun(end float64, open bool) {
 	if !open {
 		a.judgeRun(end)
 	}
-	a.drop(VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, AirSupplyLow, HeatingStalled)
+	a.drop(VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, AirSupplyLow, HeatingStalled,
+		HeatingSlow, HeaterPhaseLost, CondenserWarm, BoilingPointOff, PastDry, NotDry)
 	s := a.summary(end, open)
 	number := a.runNumber()
 	a.learn(s)

@@ -28,6 +28,9 @@ func (a *Analyser) Status() Status {
 		liters, _, basis, ok := a.recovered()
 		s.RecoveredL = number(liters, ok)
 		s.RecoveredBasis = basis
+		if left, basis, ok := a.remaining(); ok {
+			s.RemainingS, s.RemainingBasis = number(left, true), basis
+		}
 		if d := &a.run.distil; d.dry {
 			at := a.time(d.dryAt)
 			s.DryAt = &at

@@ -192,9 +192,7 @@ func (a *Analyser) learn(s *Summary) {
 	if h.rateTime > 300 {
 		l.HeatKPS = keep(l.HeatKPS, round(h.rateSum/h.rateTime))
 	}
-	if f := a.run.distil.dryFlank; f > 0 {
-		l.DryFlank = keep(l.DryFlank, round(f))
-	}
+	a.learnHeat()
 	if h.reached && h.max > h.low {
 		l.RippleK = keep(l.RippleK, round(h.max-h.low))
 		l.PeakC = keep(l.PeakC, round(h.max))

@@ -1,0 +1,59 @@
+package analysis
+
+import "math"
+
+// condenser-warm: what leaves the condenser is so warm that the solvent's own vapour pressure there is a
+// good part of the still's pressure. The ejector then draws that part off as vapour: it is lost, and goes
+// wherever the ejector blows.
+
+const (
+	warmShareLost = 0.45 // vapour pressure of the condensate over the still's: so much of what is drawn off is solvent
+	warmOverRoom  = 14   // K: coolant from a tap, a tower or a cooler brings condensate no nearer; common practice, no source
+	warmAgainst   = 8    // K over the median of the good runs
+)
+
+// judgeCondenser judges while the charge boils for good.
+func (a *Analyser) judgeCondenser() {
+	r, d := &a.r, &a.run.distil
+	t, ok := r.get(sCondensate)
+	cond := false
+	if ok && r.pOK && d.boiling && a.phase == Distilling && !d.fading && !a.run.vac.vented && r.t-d.boilingAt > 420 {
+		d.condC.add(t)
+		share, known := a.lostShare(t)
+		back := 0.0
+		if a.faults.raised(CondenserWarm) {
+			back = 2
+		}
+		if usual, sd, learned := usualOf(a.memory.Learned.CondensateC, 3); learned {
+			cond = t > usual+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
+		}
+		cond = cond || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
+	} else if a.faults.raised(CondenserWarm) {
+		cond = a.phase == Distilling && !ok // a sensor that fails takes nothing back
+	}
+	a.judge(CondenserWarm, cond, 180, 120, a.explainCondenser)
+}
+
+// lostShare is the share of solvent in what the ejector draws off, by Dalton's law: the vapour pressure of
+// the condensate over the still's pressure.
+func (a *Analyser) lostShare(condensateC float64) (float64, bool) {
+	v, ok := a.liquid.vaporKPa(condensateC)
+	if !ok || a.r.p <= 0.5 {
+		return 0, false
+	}
+	return math.Min(1, v/a.r.p), true
+}
+
+func (a *Analyser) explainCondenser() account {
+	t, _ := a.r.get(sCondensate)
+	why := "the condensate is at " + a.w.temp(t)
+	text := "The condenser is too warm: the condensate leaves at " + a.w.temp(t)
+	if share, ok := a.lostShare(t); ok {
+		text += ", where " + num(100*share, 0) + " % of what the ejector draws off is solvent vapor. It is lost, and blown out with the ejector's air"
+		why += ", where its vapor pressure is " + num(100*share, 0) + " % of the still's pressure"
+	}
+	var s suspects
+	s.add(Condenser, 0.9, why)
+	s.add(SensorFailure, 0.1, "the sensor may be wrong")
+	return account{text: text + ". Look at the coolant: its flow, its temperature, and scale in the condenser.", likely: s.rank()}
+}

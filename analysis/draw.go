@@ -1,0 +1,173 @@
+package analysis
+
+import "math"
+
+// draw follows what the heater takes while it works: from the power, else from the slope of the energy
+// counter while the heating is continuous.
+type draw struct {
+	kw     float64 // while on, the last minute, kW; 0: not known yet
+	scat   float64 // its scatter, kW
+	since  float64 // on without a pause since, s
+	full   float64 // the most it took for a minute in this run, kW
+	on     bool
+	steady float64 // s that kw has stayed within 3 % of level
+	level  float64
+
+	counter            trend
+	sum, n             float64 // of full power in this run, for learning
+	lost               float64 // fraction left when a step was seen, 0: none
+	slowAt             float64
+	bandFrom, bandTo   float64 // °C
+	bandIn, bandOut    float64 // when the oil passed them, s; 0: not yet
+	bandLow            bool    // the oil was below the band when the run began
+	bandLeft, bandKept float64
+}
+
+const counterSpan = 600 // s over which a counter's slope is a power
+
+// stepDraw takes one scan of a run.
+func (a *Analyser) stepDraw() {
+	p, r := &a.run.draw, &a.r
+	if p.counter.span == 0 {
+		p.counter.span = counterSpan
+		p.since = r.t
+	}
+	on := a.heaterOn()
+	switch kw, ok := r.get(sPower); {
+	case ok && on == yes:
+		if !p.on {
+			p.on, p.since, p.kw, p.steady = true, r.t, kw, 0
+		}
+		p.take(kw, r.dt, 20)
+	case ok:
+		p.on = false
+	case !a.in.fitted(sPower) && a.in.fitted(sCounter):
+		a.drawByCounter(on)
+	}
+	if p.on && p.steady > 60 {
+		p.full = math.Max(p.full, p.level)
+	}
+}
+
+// take follows the level of the power.
+func (p *draw) take(kw, dt, lag float64) {
+	p.kw += (kw - p.kw) * math.Min(1, dt/lag)
+	if p.level == 0 || math.Abs(kw-p.level) > 0.06*p.level {
+		p.level, p.steady = kw, 0
+		return
+	}
+	p.level += (kw - p.level) * math.Min(1, dt/60)
+	p.steady += dt
+}
+
+// drawByCounter: between two counts of a coarse counter nothing is known, so the slope over ten minutes of
+// rising oil is taken.
+func (a *Analyser) drawByCounter(on tri) {
+	p, r := &a.run.draw, &a.r
+	h := &a.run.heat
+	v, ok := r.get(sCounter)
+	if !ok {
+		return
+	}
+	if on == no || h.reached || !h.slopeOK || on == unknown && h.slope < leastRise/2 {
+		p.on, p.since, p.steady, p.level = false, r.t, 0, 0
+		p.counter = trend{span: counterSpan}
+		return
+	}
+	p.counter.add(r.t, v)
+	l, ok := p.counter.fit()
+	if !ok || p.counter.width() < 0.8*counterSpan || l.slopeSD > 0.02*l.slope {
+		return
+	}
+	p.on = true
+	p.kw = l.slope * 3600
+	p.take(p.kw, r.dt, 1)
+}
+
+// fullKW is what the heater ought to take: learned, else rated, else the most it took in this run.
+func (a *Analyser) fullKW() (kw float64, basis string) {
+	if usual, ok := median(a.memory.Learned.FullKW, 3); ok {
+		return usual, "in its good runs"
+	}
+	if rated := a.still.Heater.RatedKW; rated > 0 {
+		return rated, "by its rating"
+	}
+	return a.run.draw.full, "before"
+}
+
+// The shares that are left when something of the heater is lost: of three equal elements or phases, two or
+// one; half when a phase of a three-phase heater in delta or in star without neutral is lost. From the
+// circuits: in delta with one line open, one element keeps the line voltage and two in series share it,
+// 1 + 2·(1/2)² = 1.5 of 3; in star without neutral two in series across a line voltage, 2·(√3/2)² = 1.5 of 3;
+// in star with neutral, or with one element of three open, 2 of 3.
+var sharesLeft = [...]float64{2.0 / 3, 1.0 / 2, 1.0 / 3}
+
+// shareLeft is the share nearest to a ratio, if one is within what supply voltage and tolerances allow.
+func shareLeft(ratio, tol float64) (float64, bool) {
+	for _, s := range sharesLeft {
+		if math.Abs(ratio/s-1) < tol {
+			return s, true
+		}
+	}
+	return 0, false
+}
+
+// judgePhaseLost: the power is a fraction that a lost phase or element leaves, and stays so although full
+// power is wanted: the oil is well below its set point, or the power fell to it in one step in the middle
+// of heating. A controller that throttles near the set point does neither.
+func (a *Analyser) judgePhaseLost() {
+	p, r, h := &a.run.draw, &a.r, &a.run.heat
+	oil, ok := r.get(sJacket)
+	set := a.still.Recipe.JacketC
+	if h.max > set && set > 0 {
+		set = math.Min(set, h.max+20)
+	}
+	full, basis := a.fullKW()
+	cond := false
+	if ok && p.on && full > 0 && a.phase != CoolDown && p.steady > 90 {
+		tol := 0.08
+		if basis == "by its rating" {
+			tol = 0.07 // a rating is good to ±5 %, mains voltage to ±10 %, but fractions lie 25 % and more apart
+		}
+		share, like := shareLeft(p.level/full, tol)
+		wanted := set > 0 && oil < set-math.Max(10, 0.08*set)
+		stepped := p.full > 0 && p.level < 0.75*p.full
+		cond = like && (wanted || stepped && set == 0)
+		if cond {
+			p.lost = share
+		}
+	}
+	if a.faults.raised(HeaterPhaseLost) {
+		// It stands until full power is seen again: a pause of the thermostat mends nothing.
+		cond = !(p.on && p.steady > 60 && full > 0 && p.level > 0.85*full)
+	}
+	a.judge(HeaterPhaseLost, cond, math.Max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
+}
+
+func (a *Analyser) explainPhaseLost() account {
+	p := &a.run.draw
+	full, basis := a.fullKW()
+	took := "the heater takes " + num(p.level, 1) + " kW of the " + num(full, 1) + " kW it takes " + basis
+	if basis == "by its rating" {
+		took = "the heater takes " + num(p.level, 1) + " kW of its rated " + num(full, 1) + " kW"
+	}
+	var s suspects
+	three := a.still.Heater.Phases != 1
+	switch {
+	case !three:
+		s.add(Element, 0.9, took+": on a single phase that is an element group that has failed")
+		s.add(SupplyPhase, 0.1, "a supply with a bad contact gives less, too")
+	case p.lost == 0.5:
+		s.add(SupplyPhase, 0.75, took+": half is what is left of a three-phase heater in delta, or in star without neutral, when one phase is lost")
+		s.add(Element, 0.25, "in star without neutral, and where there are two groups, one that has failed leaves half as well")
+	case p.lost > 0.6:
+		s.add(Element, 0.7, took+": two thirds is what is left when one of three elements has failed")
+		s.add(SupplyPhase, 0.3, "in star with neutral a lost phase leaves two thirds as well")
+	default:
+		s.add(Element, 0.6, took+": one third is what is left when two of three elements have failed")
+		s.add(SupplyPhase, 0.4, "two lost phases in star with neutral leave one third as well")
+	}
+	likely := s.rank()
+	return account{text: "Part of the heater is lost: it takes " + num(100*p.level/full, 0) + " % of its full power (" + num(p.level, 1) + " of " + num(full, 1) +
+		" kW). Heating will take much longer. " + a.adviceFor(likely), likely: likely}
+}

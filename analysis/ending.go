@@ -1,0 +1,138 @@
+package analysis
+
+import "math"
+
+// How a run ends: with solvent still coming over (not-dry), long after nothing comes over (past-dry), or
+// in time; and how long it still has to go.
+
+const (
+	wetShare = 0.12 // of the plateau rate at the end of the heating: still coming over
+
+	// Heating after the dry point that a careful recipe may want, s and share of the time from boiling to
+	// dry; within a stated hold people have asked for it, and much more is let pass. Common practice, no
+	// source.
+	pastLeast, pastShare     = 3600, 0.3
+	pastInHold, pastHoldPart = 9000, 1.0
+)
+
+// judgeNotDry: judged once, some minutes into the cool-down, when the evidence is in.
+func (a *Analyser) judgeNotDry() {
+	d, r := &a.run.distil, &a.r
+	cond := a.faults.raised(NotDry)
+	if a.phase == CoolDown && !d.endJudged && r.t-a.phaseSince > notDryWait {
+		d.endJudged = true
+		cond = a.endedWet(a.phaseSince)
+	}
+	a.judge(NotDry, cond, 0, 0, a.explainNotDry)
+}
+
+const notDryWait = 240 // s of cool-down
+
+// endedWet reports that solvent was still coming over when the heating stopped.
+func (a *Analyser) endedWet(heatEnd float64) bool {
+	d := &a.run.distil
+	if !d.boiling || d.dry || heatEnd-d.boilingAt < 300 {
+		return false
+	}
+	if a.comesMeasured() {
+		rate, ok := a.course.slope(overL, heatEnd-300, heatEnd+20)
+		_, left, okTail := a.tail(heatEnd)
+		d.wetRate = rate
+		return ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > 0.03*d.total)
+	}
+	// Liquid keeps the charge at its boiling temperature: the bulk is still there while it is.
+	plateau, known := d.boilC.value()
+	t, ok := a.course.mean(chargeC, heatEnd-120, heatEnd+20)
+	if !ok {
+		return false
+	}
+	if !known && heatEnd-d.boilingAt > plateauFrom {
+		return false
+	}
+	top := plateau + 3
+	if p, ok := a.course.mean(pressKPa, heatEnd-120, heatEnd+20); ok && a.liquid.known {
+		if end, ok := a.liquid.mix.DrynessC(p); ok {
+			top = math.Max(top, math.Min(end+2, plateau+12))
+		}
+	}
+	oil, okOil := a.course.mean(oilC, heatEnd-120, heatEnd+20)
+	return known && okOil && t < top && oil > t+25
+}
+
+func (a *Analyser) explainNotDry() account {
+	d := &a.run.distil
+	text := "The heating ended while solvent was still coming over"
+	if a.comesMeasured() && d.plateau > 0 {
+		text += " (at " + num(100*d.wetRate/d.plateau, 0) + " % of the best rate)"
+	} else {
+		text += ": the charge was still at its boiling temperature"
+	}
+	return account{text: text + ". The residue is wet: it gives off vapor, and solvent is lost with it. Let it cool by the maker's manual before it is opened; give the next run more time."}
+}
+
+// judgePastDry: heating goes on long after nothing comes over.
+func (a *Analyser) judgePastDry() {
+	d, r := &a.run.distil, &a.r
+	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && r.t-d.dryAt > a.pastAfter() && a.heaterOn() != no
+	if a.faults.raised(PastDry) { // a pause of the thermostat is no end
+		cond = a.phase == DryOut || a.phase == Distilling
+	}
+	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
+}
+
+// pastAfter is how long after the dry point heating is wasted for certain, s.
+func (a *Analyser) pastAfter() float64 {
+	d, h := &a.run.distil, &a.run.heat
+	boiled := d.dryAt - d.boilingAt
+	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || a.r.t < h.reachedAt+1.05*hold+300) {
+		return math.Max(pastInHold, pastHoldPart*boiled)
+	}
+	return math.Max(pastLeast, pastShare*boiled)
+}
+
+// wastedKWh is the energy used since the dry point.
+func (a *Analyser) wastedKWh() (float64, bool) {
+	then, ok := a.course.mean(usedKWh, a.run.distil.dryAt-60, a.run.distil.dryAt+60)
+	if !ok || a.run.energy.basis == "" {
+		return 0, false
+	}
+	return math.Max(0, a.run.energy.kWh-then), true
+}
+
+func (a *Analyser) explainPastDry() account {
+	d := &a.run.distil
+	text := "Nothing has come over for " + span(a.r.t-d.dryAt) + " (by " + d.basis + "), and the heating goes on. "
+	if kWh, ok := a.wastedKWh(); ok {
+		text += num(kWh, 1) + " kWh have been wasted so far. "
+	}
+	return account{text: text + "Residue that is kept hot without solvent may decompose: stop the heating by the still's own controls."}
+}
+
+// remaining is how long the run still needs to its dry point, s, and what that rests on.
+func (a *Analyser) remaining() (s float64, basis string, ok bool) {
+	d, r := &a.run.distil, &a.r
+	if a.phase != Distilling || d.dry || !d.boiling {
+		return 0, "", false
+	}
+	usual, learned := median(a.memory.Learned.DistilS, 3)
+	if a.comesMeasured() && d.rate > 0 {
+		if rate, left, ok := a.tail(r.t); ok && rate < 0.4*d.plateau && left > 0 {
+			end := dryShare * (d.total + left)
+			if left <= end {
+				return 0, byDistillate, true
+			}
+			return left / rate * math.Log(left/end), "the distillate rate, which is falling", true
+		}
+		if yield, ok := median(a.memory.Learned.OverL, 3); ok && d.total < 0.9*yield {
+			tail := 0.25 * usual
+			return (yield-d.total)/d.rate + tail, "the distillate rate and the yield of its good runs", true
+		}
+		if l := a.still.ChargeL; l > 0 && d.total < 0.85*l {
+			return 1.2 * (0.9*l - d.total) / d.rate, "the distillate rate and a full charge", true
+		}
+	}
+	if learned && r.t-d.boilingAt < usual {
+		return usual - (r.t - d.boilingAt), "how long its good runs boiled", true
+	}
+	return 0, "", false
+}

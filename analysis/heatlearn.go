@@ -1,0 +1,38 @@
+package analysis
+
+import "slices"
+
+// learnHeat takes what a good run showed of heating and distilling into memory.
+func (a *Analyser) learnHeat() {
+	l, d, p := &a.memory.Learned, &a.run.distil, &a.run.draw
+	if d.dryFlank > 0 {
+		l.DryFlank = keep(l.DryFlank, round(d.dryFlank))
+	}
+	if p.full > 0 {
+		l.FullKW = keep(l.FullKW, round(p.full))
+	}
+	if rate, ok := a.bandRate(); ok && p.bandOut > 0 && rate > 0 {
+		l.BandKPS = keep(l.BandKPS, round(rate))
+	}
+	if kj, ok := a.seenOilKJK(); ok && a.run.heat.startC < a.roomC()+25 {
+		l.OilKJK = keep(l.OilKJK, round(kj))
+	}
+	if t, ok := d.condC.value(); ok {
+		l.CondensateC = keep(l.CondensateC, round(t))
+	}
+	if d.dry && d.boiling {
+		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))
+		if a.comesMeasured() && d.total > 0 {
+			l.OverL = keep(l.OverL, round(d.total))
+		}
+	}
+}
+
+// keepFirst is keep that never drops the first few: what later figures are compared with.
+func keepFirst(xs []float64, x float64, first int) []float64 {
+	if len(xs) < keptRuns {
+		return keep(xs, x)
+	}
+	out := slices.Clone(xs) // never shared with an older Memory
+	return append(slices.Delete(out, first, first+1), x)
+}

@@ -1,0 +1,149 @@
+package analysis
+
+import "math"
+
+// heating-slow: the oil gets warmer, but far slower than it ought to. Heating slows down by itself as the
+// oil gets hotter and as the charge begins to boil, so rates are compared over the same band of oil
+// temperatures, which lies below that: from a third to six tenths of the way to the set point.
+
+const (
+	bandLowShare  = 0.33
+	bandHighShare = 0.60
+	slowSure      = 0.62 // of the usual rate, at most, to be called slow at all
+	slowByRating  = 0.40 // the same against ratings, which say little about losses and masses
+)
+
+// band is the band of oil temperatures, °C; ok is false without a set point.
+func (a *Analyser) band() (low, high float64, ok bool) {
+	set := a.still.Recipe.JacketC
+	if set < 60 {
+		return 0, 0, false
+	}
+	return 20 + bandLowShare*(set-20), 20 + bandHighShare*(set-20), true
+}
+
+// stepBand follows the oil through the band.
+func (a *Analyser) stepBand() {
+	p, r, h := &a.run.draw, &a.r, &a.run.heat
+	oil, ok := r.get(sJacket)
+	low, high, okBand := a.band()
+	if !ok || !okBand || a.phase == CoolDown {
+		return
+	}
+	if !p.bandLow {
+		p.bandLow = h.startC < low-5
+		return
+	}
+	f, okFit := h.quick.fit()
+	if !okFit {
+		return
+	}
+	level := f.mid + f.slope*(r.t-f.t0) // noise must not open or close the band
+	if p.bandIn == 0 && level > low && oil > low {
+		p.bandIn, p.bandFrom = r.t, level
+	}
+	if p.bandIn > 0 && p.bandOut == 0 {
+		p.bandTo = level
+		if level >= high {
+			p.bandOut = r.t
+		}
+	}
+}
+
+// bandRate is the rate of heating in the band, K/s, once enough of it has passed.
+func (a *Analyser) bandRate() (kps float64, ok bool) {
+	p := &a.run.draw
+	if p.bandIn == 0 {
+		return 0, false
+	}
+	to := p.bandOut
+	if to == 0 {
+		to = a.r.t
+	}
+	low, high, _ := a.band()
+	if to-p.bandIn < 300 && p.bandTo-p.bandFrom < 0.5*(high-low) {
+		return 0, false
+	}
+	return (p.bandTo - p.bandFrom) / (to - p.bandIn), true
+}
+
+// slowLimit is the rate below which heating is slow, K/s.
+func (a *Analyser) slowLimit() (limit, usual float64, learned bool) {
+	if usual, sd, ok := usualOf(a.memory.Learned.BandKPS, 3); ok {
+		return math.Min(slowSure*usual, usual-5*sd), usual, true
+	}
+	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {
+		usual = kw / (2 * 1.8 * l) // as in expectedRate
+		return slowByRating * usual, usual, false
+	}
+	return 0, 0, false
+}
+
+// usualOf is the median of a few figures and the standard deviation of one, by the median absolute
+// deviation and never below 4 % of the median.
+func usualOf(xs []float64, least int) (mid, sd float64, ok bool) {
+	mid, ok = median(xs, least)
+	if !ok {
+		return 0, 0, false
+	}
+	var space [keptRuns]float64
+	dev := space[:0]
+	for _, x := range xs {
+		dev = append(dev, math.Abs(x-mid))
+	}
+	mad, _ := median(dev, 1)
+	return mid, math.Max(1.4826*mad, 0.04*math.Abs(mid)), true
+}
+
+// judgeSlow: once in the band, and for good at its end.
+func (a *Analyser) judgeSlow() {
+	a.stepBand()
+	p, h := &a.run.draw, &a.run.heat
+	limit, _, learned := a.slowLimit()
+	rate, ok := a.bandRate()
+	if oil, good := a.r.get(sJacket); !learned && (!good || !a.tooCoolToBoil(oil)) {
+		ok = false // a volatile charge boils and takes most of the heat: no rating says how much
+	}
+	heating := a.phase != CoolDown && !h.reached && a.heaterOn() != no && h.slopeOK && h.slope > 0
+	cond := ok && limit > 0 && rate < limit && heating && p.bandOut == 0
+	if a.faults.raised(HeatingSlow) { // until the oil is there, or heats again as it ought to
+		cond = !h.reached && a.phase != CoolDown && !(h.slopeOK && h.slope > 1.3*limit && p.bandOut == 0)
+	}
+	a.judge(HeatingSlow, cond, 120, 120, a.explainSlow)
+}
+
+func (a *Analyser) explainSlow() account {
+	p, r, h := &a.run.draw, &a.r, &a.run.heat
+	rate, _ := a.bandRate()
+	_, usual, learned := a.slowLimit()
+	oil, _ := r.get(sJacket)
+	full, basis := a.fullKW()
+	against := "what its rated power would do at the least"
+	if learned {
+		against = "its good runs"
+	}
+	slow := "the oil gains " + a.w.perMin(rate) + " against " + a.w.perMin(usual) + " of " + against
+	var s suspects
+	switch {
+	case p.level > 0 && full > 0 && p.level < 0.85*full:
+		took := "the heater takes " + num(p.level, 1) + " kW and took " + num(full, 1) + " kW " + basis
+		s.add(Element, 0.5, took)
+		s.add(SupplyPhase, 0.4, took)
+	case p.level > 0 && full > 0:
+		s.add(ThermalOil, 0.35, "the heater takes its full "+num(p.level, 1)+" kW, so the heat goes elsewhere or the oil does not circulate")
+		s.add(WrongSolvent, 0.2, "a larger, colder or wetter charge takes more heat")
+		s.add(SensorFailure, 0.2, "a sensor that sits badly in its pocket lags behind")
+		s.add(Element, 0.1, "the heater takes its full power, so an element is not likely")
+	default:
+		s.add(Element, 0.42, slow+"; the heater's power is not measured, and a failed element shows like this")
+		s.add(SupplyPhase, 0.33, "a lost supply phase shows like this")
+		s.add(ThermalOil, 0.1, "low oil, or heat going elsewhere")
+		s.add(WrongSolvent, 0.08, "a larger, colder or wetter charge takes more heat")
+	}
+	likely := s.rank()
+	text := "Heating is slow: " + slow + ". "
+	if set := a.still.Recipe.JacketC; set > 0 && h.slopeOK && h.slope > 0 {
+		text += "At this rate the set point is " + span((set-oil)/h.slope) + " away. "
+	}
+	return account{text: text + a.adviceFor(likely), likely: likely}
+}

@@ -1,0 +1,93 @@
+package analysis
+
+import "math"
+
+// boiling-point-off: the charge boils where the stated solvent does not, at the pressure that is measured.
+
+const (
+	plateauSpan  = 600 // s of plateau that are judged at once
+	propertyC    = 2.5 // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
+	gaugeTrustKP = 1.2 // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
+)
+
+// judgeBoiling compares the plateau with the range of temperatures that the stated solvent may boil at:
+// from where the fresh blend begins to where its highest boiling part ends, less and more by what the
+// gauge and the data may be off.
+func (a *Analyser) judgeBoiling() {
+	d, r := &a.run.distil, &a.r
+	cond := a.faults.raised(BoilingPointOff)
+	if d.boiling && !d.fading && !d.dry && a.phase == Distilling && r.t-d.boilingAt > plateauFrom && a.liquid.known {
+		t, ok := r.get(sCharge)
+		if !ok {
+			t, ok = r.get(sVapor)
+		}
+		if ok && r.pOK {
+			w := math.Min(1, r.dt/(plateauSpan/3))
+			if d.levelN == 0 {
+				d.levelC, d.levelKPa = t, r.p
+			}
+			d.levelC += w * (t - d.levelC)
+			d.levelKPa += w * (r.p - d.levelKPa)
+			d.levelN += r.dt
+		}
+		if d.levelN > plateauSpan {
+			low, high, ok := a.boilingRange(d.levelKPa)
+			early := r.t-d.boilingAt < plateauTo // later, what is left of a dirty charge boils hotter
+			cond = ok && (d.levelC < low || d.levelC > high && (early || cond))
+		}
+	}
+	if a.phase != Distilling {
+		cond = false
+	}
+	a.judge(BoilingPointOff, cond, 120, 300, a.explainBoiling)
+}
+
+// boilingRange is where the stated solvent may boil at a pressure, °C.
+func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
+	u := gaugeTrustKP + 0.5*a.gaugeStep()
+	low, ok1 := a.liquid.boilC(math.Max(0.5, pKPa-u))
+	high, ok2 := a.liquid.mix.DrynessC(pKPa + u)
+	if !ok1 || !ok2 {
+		return 0, 0, false
+	}
+	tol := propertyC
+	if len(a.liquid.mix.Parts) > 1 {
+		tol += 2.5 // blends of unlikes depart from Raoult's law by several kelvin
+	}
+	return low - tol, high + tol, true
+}
+
+func (a *Analyser) explainBoiling() account {
+	d := &a.run.distil
+	low, high, _ := a.boilingRange(d.levelKPa)
+	name := a.liquid.mix.String()
+	want, _ := a.liquid.boilC(d.levelKPa)
+	text := "The charge boils at " + a.w.temp(d.levelC) + " and " + name + " boils at " + a.w.temp(want) + " at this pressure (" + a.w.pressure(d.levelKPa, a.run.vac.p0) + "). "
+	why := "the plateau is " + a.w.warmth(math.Abs(d.levelC-want)) + " too cool for " + name + ": something lighter, or water with it"
+	wet, okWet := a.liquid.mix.WetBoilingC(d.levelKPa)
+	switch {
+	case d.levelC < low && okWet && math.Abs(d.levelC-wet) < propertyC+3:
+		why = "it boils where " + name + " boils with water in the pot (" + a.w.temp(wet) + ")"
+		text += "That is where it boils with water in it. "
+	case d.levelC > high:
+		why = "the plateau is " + a.w.warmth(math.Abs(d.levelC-want)) + " too hot for " + name + ": something heavier"
+	}
+	var s suspects
+	s.add(WrongSolvent, 0.7, why)
+	s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+a.w.pressureDiff(a.gaugeOff(d.levelC, d.levelKPa)))
+	s.add(SensorFailure, 0.12, "the temperature sensor may be off")
+	if t, ok := a.r.get(sVapor); ok && a.r.ok[sCharge] && math.Abs(t-d.levelC) < 4 {
+		s[2].Weight, s[2].Because = 0.02, "the vapor is as warm as the charge, so the temperatures are right"
+	}
+	likely := s.rank()
+	return account{text: text + "Make sure what was in the drum before going on: residue, set point and hazards may not be those of the recipe.", likely: likely}
+}
+
+// gaugeOff is by how much the gauge would have to be wrong to explain a boiling temperature, kPa.
+func (a *Analyser) gaugeOff(tC, pKPa float64) float64 {
+	v, ok := a.liquid.vaporKPa(tC)
+	if !ok {
+		return 0
+	}
+	return math.Abs(v - pKPa)
+}

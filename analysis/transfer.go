@@ -1,0 +1,96 @@
+package analysis
+
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
+
+// Heat transfer from oil to charge. While the charge boils, its temperature stands still, and all the heat
+// that the oil gives away follows from the electrical energy: UA = (P − C·dT/dt)/(T_oil − T_charge), with
+// the loss to the room in it, which does not change from run to run. Tired oil and coated walls lower it.
+
+const (
+	transferFrom = 300  // s after the onset of boiling, or after the set point is reached
+	transferFor  = 1800 // s
+)
+
+// transferWK is the UA of this run, W/K; ok is false where temperatures or energy are not measured.
+func (a *Analyser) transferWK() (float64, bool) {
+	d, h, c := &a.run.distil, &a.run.heat, &a.course
+	if !d.boiling || a.run.energy.basis == "" || !a.in.fitted(sCharge) {
+		return 0, false
+	}
+	from := d.boilingAt + transferFrom
+	if h.reached && h.reachedAt > d.boilingAt && h.reachedAt < d.boilingAt+3600 {
+		from = math.Max(from, h.reachedAt+transferFrom)
+	}
+	to := from + transferFor
+	if d.dry && to > d.dryAt-900 {
+		return 0, false
+	}
+	used, okE := c.slope(usedKWh, from, to) // over whole cycles a line is as good as the difference, and less noisy
+	oil, ok1 := c.mean(oilC, from, to)
+	charge, ok2 := c.mean(chargeC, from, to)
+	warms, ok3 := c.slope(oilC, from, to)
+	cools, ok4 := c.slope(chargeC, from, to)
+	if !okE || !ok1 || !ok2 || !ok3 || !ok4 || oil-charge < 20 || math.Abs(cools) > 1.0/60 {
+		return 0, false
+	}
+	kw := used * 3600
+	if math.Abs(warms) > 0.15/60 {
+		kj, ok := a.oilKJK()
+		if !ok {
+			return 0, false
+		}
+		kw -= kj * warms
+	}
+	if kw <= 0 {
+		return 0, false
+	}
+	return 1000 * kw / (oil - charge), true
+}
+
+// oilKJK is the heat capacity of oil and jacket, kJ/K: the full power over the fastest rise, which is that
+// of the first minutes, when the charge takes next to nothing.
+func (a *Analyser) oilKJK() (float64, bool) {
+	if usual, ok := median(a.memory.Learned.OilKJK, 3); ok {
+		return usual, true
+	}
+	return a.seenOilKJK()
+}
+
+func (a *Analyser) seenOilKJK() (float64, bool) {
+	full, _ := a.fullKW()
+	if full <= 0 || a.run.heat.steepest <= leastRise {
+		return 0, false
+	}
+	return full / a.run.heat.steepest, true
+}
+
+const (
+	transferLeast = 8    // runs before a trend is believed
+	transferFall  = 0.09 // share of the first runs that must be lost
+)
+
+// transferTrend is what the runs say: the share that heat transfer has fallen by since the first of them,
+// and whether that is beyond what runs scatter. The fall is taken from Theil–Sen's line, or from the
+// median of the last three against that of the first five, whichever is less.
+func transferTrend(ua []float64) (fall float64, falling bool) {
+	if len(ua) < transferLeast {
+		return 0, false
+	}
+	first, sd, _ := usualOf(ua[:5], 5)
+	last, _ := median(ua[len(ua)-3:], 3)
+	fall = 1 - last/first
+	x := make([]float64, len(ua))
+	for i := range x {
+		x[i] = float64(i)
+	}
+	l, err := physics.TheilSen(x, ua, 0.9)
+	if err != nil {
+		return fall, false
+	}
+	step := fall > math.Max(transferFall, 4*sd/first/math.Sqrt(3))
+	return fall, step && l.Slope < 0
+}
