@@ -31,6 +31,9 @@ type scene struct {
 	events   map[float64]func(*world) // what happens at a time after the start of the run, s
 	coolFor  float64                  // cool-down under vacuum, s
 	channels []string
+	throttle float64 // a controller that takes power back over so many K below the set point; 0: on and off
+	dryAt    float64 // when all but half a per cent was over, s from the start; set by scans
+	boilAt   float64 // when the first litre was over
 }
 
 // world is the scene's true state.
@@ -49,6 +52,8 @@ type world struct {
 	heatShare          float64
 	start, end         float64
 	mute               map[string]Quality
+	condensate         float64
+	stuck              bool // contactor
 	offset             map[string]float64
 }
 
@@ -79,7 +84,7 @@ var sceneStart = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 func (s *scene) scans() []Scan {
 	rng := rand.New(rand.NewPCG(s.seed, 7))
 	w := &world{p: s.atm, oil: s.room, charge: s.room, left: 57, hole: s.holeMM, tau: s.tau, air: 600, counter: 1000,
-		heatShare: 1, mute: map[string]Quality{}, offset: map[string]float64{}}
+		heatShare: 1, condensate: s.room - 5, mute: map[string]Quality{}, offset: map[string]float64{}}
 	if s.hotC > 0 {
 		w.oil = s.hotC
 	}
@@ -115,6 +120,12 @@ func (s *scene) scans() []Scan {
 			w.heat, w.pull, w.closed, w.isolated = false, false, false, false
 			w.end = w.t
 			end = w.t + s.tail
+		}
+		if s.boilAt == 0 && w.over > 0.2 {
+			s.boilAt = w.t - begun
+		}
+		if s.dryAt == 0 && w.left < 0.005*57 {
+			s.dryAt = w.t - begun
 		}
 		if w.t >= next {
 			out = append(out, s.measure(w, rng))
@@ -159,6 +170,12 @@ func (s *scene) advance(w *world, h, begun float64) {
 	if w.heat && w.heater {
 		w.power = s.still.Heater.RatedKW * w.heatShare
 	}
+	if s.throttle > 0 && w.heat {
+		w.power = s.still.Heater.RatedKW * w.heatShare * math.Max(0, math.Min(1, (set-w.oil)/s.throttle))
+	}
+	if w.stuck {
+		w.power = s.still.Heater.RatedKW
+	}
 	toCharge := 0.06 * (w.oil - w.charge)
 	w.oil += h * (w.power - toCharge - 0.006*(w.oil-s.room)) / 70
 	w.charge += h * toCharge / (w.left*1.6 + 8)
@@ -195,6 +212,8 @@ func (s *scene) measure(w *world, rng *rand.Rand) Scan {
 			v = bit(w.heat || w.pull)
 		case "lid_closed":
 			v = bit(w.closed)
+		case "condensate_temperature":
+			v = w.condensate + s.noiseT*rng.NormFloat64()
 		case "ambient_temperature":
 			v = s.room
 		}

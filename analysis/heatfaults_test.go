@@ -1,0 +1,206 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"luted/analysis/solvent"
+)
+
+func pure(name string) solvent.Mixture {
+	return solvent.Mixture{Parts: []solvent.Part{{Name: name, Fraction: 1}}}
+}
+
+// TestHeatFaults holds each fault of heating and distilling against its healthy look-alike.
+func TestHeatFaults(t *testing.T) {
+	counter := []string{"jacket_temperature", "still_vacuum", "energy_counter"}
+	cond := append(slices.Clone(full), "condensate_temperature")
+	at := func(s *scene, d float64, f func(*world)) { s.events[d] = f }
+	tests := []struct {
+		name     string
+		channels []string
+		change   func(*scene)
+		stated   func(*Still) // what the analysis is told differently from what is so
+		memory   Learned
+		fault    Fault // empty: silence
+		from     float64
+		within   float64 // s
+		cause    Cause
+		cleared  float64 // s after the start by which it is taken back; 0: by the end of the run
+		reason   string
+	}{
+		{name: "phase lost", channels: full, fault: HeaterPhaseLost, from: 300, within: 240, cause: SupplyPhase, cleared: 1000,
+			change: func(s *scene) {
+				at(s, 300, func(w *world) { w.heatShare = 0.5 })
+				at(s, 800, func(w *world) { w.heatShare = 1 })
+			}, reason: "half is left in delta, and it is taken back when full power is seen again"},
+		{name: "element lost", channels: full, fault: HeaterPhaseLost, from: 300, within: 240, cause: Element,
+			change: func(s *scene) { at(s, 300, func(w *world) { w.heatShare = 2.0 / 3 }) }, reason: "two thirds are left of three elements"},
+		{name: "phase lost/counter", channels: counter, fault: HeaterPhaseLost, within: 1500, cause: SupplyPhase,
+			change: func(s *scene) { s.still.Heater.RatedKW = 3; at(s, 0, func(w *world) { w.heatShare = 0.5 }) }, reason: "from the slope of an energy counter"},
+		{name: "low mains", channels: full, change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.82 }) }, reason: "ten per cent less voltage is four fifths of the power, and no lost phase"},
+		{name: "throttling controller", channels: full, change: func(s *scene) { s.throttle = 15 }, reason: "a controller that takes power back near the set point passes through every fraction"},
+
+		{name: "slow", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, fault: HeatingSlow, within: 1800, cause: Element,
+			change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.45 }) }, reason: "two channels know it from the good runs"},
+		{name: "slow/hot start", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, change: func(s *scene) { s.hotC = 75 }, reason: "a run that begins in the band is not compared"},
+		{name: "slow/unlearned", change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.8 }) }, reason: "ratings say too little for a fifth less"},
+
+		{name: "runs away", fault: OverTemperature, within: 3600, cause: Thermostat,
+			change: func(s *scene) { at(s, 600, func(w *world) { w.stuck = true }); at(s, 4000, func(w *world) { w.stuck = false }) }, reason: "a welded contactor takes the oil past its set point"},
+
+		{name: "heavier", channels: full, fault: BoilingPointOff, within: 3600, cause: WrongSolvent,
+			stated: func(s *Still) { s.Solvent = pure("methyl ethyl ketone") }, reason: "toluene in the drum of something lighter"},
+		{name: "lighter", channels: full, fault: BoilingPointOff, within: 3600, cause: WrongSolvent,
+			stated: func(s *Still) { s.Solvent = pure("n-butyl acetate") }, reason: "toluene in the drum of something heavier"},
+		{name: "blend", channels: full,
+			stated: func(s *Still) {
+				s.Solvent = solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 0.7}, {Name: "acetone", Fraction: 0.3}}}
+			}, reason: "a blend may boil anywhere up to its highest part"},
+		{name: "gauge a little off", channels: full, change: func(s *scene) {
+			at(s, 0, func(w *world) { w.offset["still_vacuum"] = 0.9 })
+		}, reason: "one per cent of a gauge's range"},
+
+		{name: "warm condenser", channels: cond, fault: CondenserWarm, from: 2400, within: 900, cause: Condenser,
+			change: func(s *scene) { s.pu = 8; at(s, 2400, func(w *world) { w.condensate = 46 }) }, reason: "toluene at 46 °C has 10 kPa of its own"},
+		{name: "condenser as ever", channels: cond, change: func(s *scene) { at(s, 0, func(w *world) { w.condensate = 18 }) }, reason: "cool enough"},
+
+		{name: "stopped wet", channels: full, fault: NotDry, within: 6000, change: func(s *scene) { s.hold, s.coolFor = 60, 1200; s.still.Recipe.Hold = time.Minute }, reason: "the heating ended in the middle of the plateau"},
+		{name: "stopped wet/charge", channels: []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, fault: NotDry, within: 6000,
+			change: func(s *scene) { s.hold, s.coolFor = 60, 1200; s.still.Recipe.Hold = time.Minute }, reason: "the charge was still at its boiling temperature"},
+		{name: "left on", channels: full, fault: PastDry, within: 12000, change: func(s *scene) { s.hold = 3 * 3600; s.still.Recipe.Hold = 0 }, reason: "an hour and a half without anything coming over"},
+		{name: "two hours as the recipe says", channels: full, change: func(s *scene) { s.hold = 2 * 3600 }, reason: "people have asked for it"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene(tt.channels...)
+			if tt.change != nil {
+				tt.change(s)
+			}
+			scans := s.scans()
+			still := s.still
+			if tt.stated != nil {
+				tt.stated(&still)
+			}
+			a := New(still, Memory{Version: memoryVersion, Solvent: still.Solvent.String(), Learned: tt.memory})
+			var es []Event
+			for _, sc := range scans {
+				es = append(es, a.Step(sc)...)
+			}
+			es = append(es, a.Finish()...)
+			checkHeatFault(t, es, s, tt.fault, tt.from, tt.within, tt.cause, tt.cleared, tt.reason)
+		})
+	}
+}
+
+// heatFaults are those that this file is about; the scenes may rightly raise others.
+var heatFaults = []Fault{HeatingSlow, HeaterPhaseLost, HeatingStalled, OverTemperature, CondenserWarm, BoilingPointOff, NotDry, PastDry}
+
+func checkHeatFault(t *testing.T, es []Event, s *scene, want Fault, from, within float64, cause Cause, cleared float64, reason string) {
+	t.Helper()
+	begun := sceneStart.Add(time.Duration(s.lead * 1e9))
+	raised, back := false, false
+	for _, e := range es {
+		if e.Kind != FaultEvent || !slices.Contains(heatFaults, e.Fault) {
+			continue
+		}
+		after := e.At.Sub(begun).Seconds()
+		switch {
+		case e.Fault != want && (e.Fault != HeatingSlow || want != HeaterPhaseLost):
+			t.Errorf("%s %s %g s into the run: %s (%s)", e.Fault, e.State, after, e.Text, reason)
+		case e.Fault == want && e.State == Raised:
+			raised = true
+			if after < from || after > from+within {
+				t.Errorf("%s raised %g s into the run, want between %g and %g (%s)", e.Fault, after, from, from+within, reason)
+			}
+			checkLikely(t, e, cause)
+		case e.Fault == want:
+			back = true
+			if cleared > 0 && after > cleared {
+				t.Errorf("%s cleared %g s into the run, want by %g (%s)", e.Fault, after, cleared, reason)
+			}
+		}
+	}
+	if want != "" && (!raised || !back) {
+		t.Errorf("%s: raised %v, cleared %v (%s)\n%s", want, raised, back, reason, lines(t, es))
+	}
+}
+
+// TestDryPoint holds the dry point against the scene's own, on every kind of evidence.
+func TestDryPoint(t *testing.T) {
+	for _, tt := range []struct {
+		name     string
+		channels []string
+		basis    string
+		within   float64 // min
+	}{
+		{"distillate", full, byDistillate, 3},
+		{"charge", []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, byChargeC, 3},
+		{"jacket alone", nil, byRipple, 8},
+		{"jacket and power", []string{"jacket_temperature", "still_vacuum", "heater_power"}, byDuty, 8},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene(tt.channels...)
+			s.coolFor, s.hold = 1800, 2*3600
+			es := fold(s.still, s.scans())
+			var sum *Summary
+			for _, e := range es {
+				if e.Kind == RunEvent {
+					sum = e.Summary
+				}
+			}
+			if sum == nil || sum.DryAt == nil {
+				t.Fatalf("no dry point, want %g min after the start\n%s", s.dryAt/60, lines(t, es))
+			}
+			begun := sceneStart.Add(time.Duration(s.lead * 1e9))
+			got := sum.DryAt.Sub(begun).Minutes()
+			if math.Abs(got-s.dryAt/60) > tt.within || sum.DryBasis != tt.basis {
+				t.Errorf("dry after %.1f min by %s, want %.1f ± %g by %s", got, sum.DryBasis, s.dryAt/60, tt.within, tt.basis)
+			}
+			for i, p := range sum.Phases {
+				if p.Name == DryOut && (!p.Start.Equal(*sum.DryAt) || sum.Phases[i-1].Name != Distilling) {
+					t.Errorf("dry-out begins %s after %s, want the dry point %s after distilling", p.Start, sum.Phases[i-1].Name, sum.DryAt)
+				}
+			}
+		})
+	}
+}
+
+// The trend of heat transfer: scatter is no fall, one bad run is none, and a fall of a sixth is.
+func TestTransferTrend(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		ua   []float64
+		want bool
+	}{
+		{"too few", []float64{100, 101, 99, 80, 80, 80}, false},
+		{"scatter", []float64{100, 104, 97, 101, 99, 103, 96, 100, 102, 98}, false},
+		{"one bad run", []float64{100, 101, 99, 100, 102, 100, 99, 60}, false},
+		{"a sixth", []float64{100, 101, 99, 100, 102, 100, 84, 83, 84}, true},
+		{"creeping", []float64{100, 99, 98, 97, 96, 94, 92, 90, 88, 86, 85, 84}, true},
+		{"rising", []float64{80, 82, 84, 86, 90, 95, 97, 98, 99}, false},
+	} {
+		if fall, got := transferTrend(tt.ua); got != tt.want {
+			t.Errorf("%s: falling %v (by %.2f), want %v", tt.name, got, fall, tt.want)
+		}
+	}
+}
+
+// What a lost phase leaves follows from the circuit: star without neutral puts two elements in series
+// across a line voltage, 3·P/2 of... each (√3/2)² of its power; delta leaves one whole and two at a quarter.
+func TestSharesLeft(t *testing.T) {
+	star := 2 * math.Pow(math.Sqrt(3)/2, 2) / 3
+	delta := (1 + 2*math.Pow(0.5, 2)) / 3
+	for _, got := range []float64{star, delta} {
+		if s, ok := shareLeft(got, 0.01); !ok || s != 0.5 {
+			t.Errorf("share %g taken for %g, %v; want 1/2", got, s, ok)
+		}
+	}
+	for _, mains := range []float64{0.81, 0.9, 1, 1.1} { // ±10 % of the voltage
+		if s, ok := shareLeft(mains, 0.07); ok {
+			t.Errorf("%g of the power taken for a share of %g", mains, s)
+		}
+	}
+}
