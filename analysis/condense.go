@@ -24,8 +24,8 @@ func (a *Analyser) judgeCondenser() {
 		if a.faults.raised(CondenserWarm) {
 			back = 2
 		}
-		if usual, sd, learned := usualOf(a.memory.Learned.CondensateC, 3); learned {
-			cond = t > usual+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
+		if mid, sd, learned := usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
+			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
 		}
 		cond = cond || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
 	} else if a.faults.raised(CondenserWarm) {

@@ -26,6 +26,8 @@ type heat struct {
 	rateSum, rateTime float64 // for the mean heating rate between a third and two thirds of the way
 }
 
+const longestPause = 3600 // s
+
 const oilNear = 5 // K below the set point that counts as having reached it; thermostats switch within a few kelvin (common practice, no source)
 
 func (h *heat) begin(a *Analyser) {
@@ -54,7 +56,7 @@ func (a *Analyser) stepHeat() {
 	a.judgeStalled()
 	a.judgeOver()
 	a.judgePhaseLost()
-	a.judgeSlow()
+	a.judgeHeatingSlow()
 }
 
 // followOil takes one good oil temperature.
@@ -103,6 +105,18 @@ func (a *Analyser) offLong() bool {
 	h, r := &a.run.heat, &a.r
 	if oil, ok := r.get(sJacket); ok && h.reached && oil < h.low-4 && r.t-h.lastOn > 120 {
 		return true // it has never let the oil get so cool
+	}
+	if oil, ok := r.get(sJacket); ok && h.reached && !a.run.vac.vented && !r.off(sAirOn) && r.t-h.lastOn < longestPause {
+		// The thermostat of a dry pot pauses for long: over only when the oil is out of its band.
+		low := h.low
+		if set := a.still.Recipe.JacketC; set > 0 {
+			low = math.Min(low, set-oilNear)
+		} else {
+			low = math.Min(low, h.max-2*oilNear)
+		}
+		if oil > low-3 {
+			return false
+		}
 	}
 	return r.t-h.lastOn > math.Max(240, 1.8*h.longestOff)
 }

@@ -10,6 +10,7 @@ const (
 	bandLowShare  = 0.33
 	bandHighShare = 0.60
 	slowSure      = 0.62 // of the usual rate, at most, to be called slow at all
+	runsAgree     = 0.04 // good runs of one charge scatter by at least so much
 	slowByRating  = 0.40 // the same against ratings, which say little about losses and masses
 )
 
@@ -68,35 +69,19 @@ func (a *Analyser) bandRate() (kps float64, ok bool) {
 }
 
 // slowLimit is the rate below which heating is slow, K/s.
-func (a *Analyser) slowLimit() (limit, usual float64, learned bool) {
-	if usual, sd, ok := usualOf(a.memory.Learned.BandKPS, 3); ok {
-		return math.Min(slowSure*usual, usual-5*sd), usual, true
+func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
+	if mid, sd, ok := usual(a.memory.Learned.BandKPS, 3, runsAgree); ok {
+		return math.Min(slowSure*mid, mid-5*sd), mid, true
 	}
 	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {
-		usual = kw / (2 * 1.8 * l) // as in expectedRate
-		return slowByRating * usual, usual, false
+		rate = kw / (2 * 1.8 * l) // as in expectedRate
+		return slowByRating * rate, rate, false
 	}
 	return 0, 0, false
 }
 
-// usualOf is the median of a few figures and the standard deviation of one, by the median absolute
-// deviation and never below 4 % of the median.
-func usualOf(xs []float64, least int) (mid, sd float64, ok bool) {
-	mid, ok = median(xs, least)
-	if !ok {
-		return 0, 0, false
-	}
-	var space [keptRuns]float64
-	dev := space[:0]
-	for _, x := range xs {
-		dev = append(dev, math.Abs(x-mid))
-	}
-	mad, _ := median(dev, 1)
-	return mid, math.Max(1.4826*mad, 0.04*math.Abs(mid)), true
-}
-
-// judgeSlow: once in the band, and for good at its end.
-func (a *Analyser) judgeSlow() {
+// judgeHeatingSlow: once in the band, and for good at its end.
+func (a *Analyser) judgeHeatingSlow() {
 	a.stepBand()
 	p, h := &a.run.draw, &a.run.heat
 	limit, _, learned := a.slowLimit()
@@ -109,10 +94,10 @@ func (a *Analyser) judgeSlow() {
 	if a.faults.raised(HeatingSlow) { // until the oil is there, or heats again as it ought to
 		cond = !h.reached && a.phase != CoolDown && !(h.slopeOK && h.slope > 1.3*limit && p.bandOut == 0)
 	}
-	a.judge(HeatingSlow, cond, 120, 120, a.explainSlow)
+	a.judge(HeatingSlow, cond, 120, 120, a.explainHeatingSlow)
 }
 
-func (a *Analyser) explainSlow() account {
+func (a *Analyser) explainHeatingSlow() account {
 	p, r, h := &a.run.draw, &a.r, &a.run.heat
 	rate, _ := a.bandRate()
 	_, usual, learned := a.slowLimit()

@@ -74,7 +74,7 @@ func (a *Analyser) explainBoiling() account {
 	}
 	var s suspects
 	s.add(WrongSolvent, 0.7, why)
-	s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+a.w.pressureDiff(a.gaugeOff(d.levelC, d.levelKPa)))
+	s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)))
 	s.add(SensorFailure, 0.12, "the temperature sensor may be off")
 	if t, ok := a.r.get(sVapor); ok && a.r.ok[sCharge] && math.Abs(t-d.levelC) < 4 {
 		s[2].Weight, s[2].Because = 0.02, "the vapor is as warm as the charge, so the temperatures are right"
@@ -83,8 +83,8 @@ func (a *Analyser) explainBoiling() account {
 	return account{text: text + "Make sure what was in the drum before going on: residue, set point and hazards may not be those of the recipe.", likely: likely}
 }
 
-// gaugeOff is by how much the gauge would have to be wrong to explain a boiling temperature, kPa.
-func (a *Analyser) gaugeOff(tC, pKPa float64) float64 {
+// gaugeWouldBeOff is by how much the gauge would have to be wrong to explain a boiling temperature, kPa.
+func (a *Analyser) gaugeWouldBeOff(tC, pKPa float64) float64 {
 	v, ok := a.liquid.vaporKPa(tC)
 	if !ok {
 		return 0

@@ -86,7 +86,7 @@ func crossing(fs []flank, dry float64) (at float64, ok bool) {
 		return 0, false
 	}
 	share := func(f flank) float64 { return math.Max(0.004, (f.rate-dry)/(first-dry)) }
-	mid := func(f flank) float64 { return (f.from + f.to) / 2 }
+	mid := func(f flank) float64 { return f.from + math.Min((f.to-f.from)/2, 300) } // a long flank is dry from early on
 	last := -1
 	for i, f := range fs {
 		if share(f) > rippleDry {

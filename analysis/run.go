@@ -149,6 +149,7 @@ func (a *Analyser) judgeRun(end float64) {
 		a.noteWear()
 		a.judgeWear()
 		a.judgeEnergy()
+		a.judgeTransfer()
 	}
 	a.countUpkeep(end)
 }

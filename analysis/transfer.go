@@ -80,7 +80,7 @@ func transferTrend(ua []float64) (fall float64, falling bool) {
 	if len(ua) < transferLeast {
 		return 0, false
 	}
-	first, sd, _ := usualOf(ua[:5], 5)
+	first, sd, _ := usual(ua[:5], 5, runsAgree)
 	last, _ := median(ua[len(ua)-3:], 3)
 	fall = 1 - last/first
 	x := make([]float64, len(ua))
@@ -93,4 +93,30 @@ func transferTrend(ua []float64) (fall float64, falling bool) {
 	}
 	step := fall > math.Max(transferFall, 4*sd/first/math.Sqrt(3))
 	return fall, step && l.Slope < 0
+}
+
+// judgeTransfer takes the figure of a run, good or not, into the record and judges the trend.
+func (a *Analyser) judgeTransfer() {
+	l := &a.memory.Learned
+	ua, ok := a.transferWK()
+	if !ok {
+		return
+	}
+	if old, _, known := usual(l.TransferWK, 3, runsAgree); known && (ua < 0.3*old || ua > 3*old) {
+		return // not the same kind of run
+	}
+	l.TransferWK = keepFirst(l.TransferWK, round(ua), 5)
+	fall, falling := transferTrend(l.TransferWK)
+	if a.stands(HeatTransferFalling, "") && fall > transferFall/2 {
+		falling = true
+	}
+	a.lasting(HeatTransferFalling, "", falling, func() account {
+		n := len(l.TransferWK)
+		why := "over " + num(float64(n), 0) + " runs the heat that goes from oil to charge for every degree between them has fallen by " + num(100*fall, 0) + " %"
+		var s suspects
+		s.add(ThermalOil, 0.75, why+", as with tired oil or coated walls")
+		s.add(SmallCharge, 0.1, "smaller charges wet less of the wall")
+		s.add(SensorFailure, 0.15, "a temperature sensor that drifts looks the same")
+		return account{text: "Heat transfer is falling: " + why + ". Look at the thermal oil (age, level, color) and at the walls of the pot.", likely: s.rank()}
+	})
 }
