@@ -17,6 +17,12 @@ func (a *Analyser) judgeCondenser() {
 	r, d := &a.r, &a.run.distil
 	t, ok := r.get(sCondensate)
 	cond := false
+	if ok && !d.boiling {
+		if !d.hasCool {
+			d.coolC, d.hasCool = t, true
+		}
+		d.coolC = math.Min(d.coolC, t)
+	}
 	if ok && r.pOK && d.boiling && a.phase == Distilling && !d.fading && !a.run.vac.vented && r.t-d.boilingAt > 420 {
 		d.condC.add(t)
 		share, known := a.lostShare(t)
@@ -27,7 +33,11 @@ func (a *Analyser) judgeCondenser() {
 		if mid, sd, learned := usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
 			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
 		}
-		cond = cond || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
+		// Or it has become much warmer than before boiling, and the pressure has risen with it: more vapour
+		// comes than is condensed.
+		overwhelmed := known && share > 0.2 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
+			r.p > 1.15*a.run.vac.lowest+a.gaugeStep()
+		cond = cond || overwhelmed || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
 	} else if a.faults.raised(CondenserWarm) {
 		cond = a.phase == Distilling && !ok // a sensor that fails takes nothing back
 	}

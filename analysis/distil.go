@@ -30,6 +30,8 @@ type distil struct {
 	levelC, levelKPa float64 // of the last ten minutes of the plateau
 	levelN           float64 // s of it
 	condC            mean    // condensate
+	coolC            float64 // condensate just before boiling, °C
+	hasCool          bool
 	endJudged        bool    // how the heating ended has been judged
 	wetRate          float64 // L/s at its end
 

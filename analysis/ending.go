@@ -26,6 +26,15 @@ func (a *Analyser) judgeNotDry() {
 	a.judge(NotDry, cond, 0, 0, a.explainNotDry)
 }
 
+// judgeWetEnd does so when the run is over, if it came to its end too soon to be judged before.
+func (a *Analyser) judgeWetEnd() {
+	d := &a.run.distil
+	if a.phase == CoolDown && !d.endJudged {
+		d.endJudged = true
+		a.judge(NotDry, a.endedWet(a.phaseSince), 0, 0, a.explainNotDry)
+	}
+}
+
 const notDryWait = 240 // s of cool-down
 
 // endedWet reports that solvent was still coming over when the heating stopped.

@@ -13,10 +13,10 @@ type flank struct {
 }
 
 const (
-	elementsCool = 100  // s after a peak before the elements have given off their heat; common practice, no source
-	rippleLeast  = 1.2  // K, peak to valley, to be a flank
-	rippleDry    = 0.03 // share of boiling below which the pot is dry
-	rippleBoils  = 1.6  // a flank so much faster than the dry one shows boiling
+	elementsCool = 100   // s after a peak before the elements have given off their heat; common practice, no source
+	rippleLeast  = 1.2   // K, peak to valley, to be a flank
+	rippleDry    = 0.035 // share of boiling below which the pot is dry
+	rippleBoils  = 1.6   // a flank so much faster than the dry one shows boiling
 )
 
 // flanks are the pauses between two times.
@@ -100,6 +100,9 @@ func crossing(fs []flank, dry float64) (at float64, ok bool) {
 		last--
 	}
 	a, b := fs[last], fs[last+1]
+	if share(a) > 0.5 && share(b) < rippleDry { // from full boiling to none at once: in the heating between them
+		return (a.to + b.from) / 2, true
+	}
 	w := math.Log(share(a)/rippleDry) / math.Log(share(a)/share(b))
 	return mid(a) + w*(mid(b)-mid(a)), true
 }

@@ -158,6 +158,7 @@ func (a *Analyser) judgeRun(end float64) {
 func (a *Analyser) endRun(end float64, open bool) {
 	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
 	a.settleDry(a.heatEnd(end), end)
+	a.judgeWetEnd()
 	if !open {
 		a.judgeRun(end)
 	}
