@@ -5,22 +5,19 @@ import "math"
 // draw follows what the heater takes while it works: from the power, else from the slope of the energy
 // counter while the heating is continuous.
 type draw struct {
-	kw     float64 // while on, the last minute, kW; 0: not known yet
-	scat   float64 // its scatter, kW
+	kw     float64 // while on, the last half minute, kW; 0: not known yet
 	since  float64 // on without a pause since, s
 	full   float64 // the most it took for a minute in this run, kW
 	on     bool
-	steady float64 // s that kw has stayed within 3 % of level
-	level  float64
+	steady float64 // s that the power has stayed within 6 % of level
+	level  float64 // kW
 
-	counter            trend
-	sum, n             float64 // of full power in this run, for learning
-	lost               float64 // fraction left when a step was seen, 0: none
-	slowAt             float64
-	bandFrom, bandTo   float64 // °C
-	bandIn, bandOut    float64 // when the oil passed them, s; 0: not yet
-	bandLow            bool    // the oil was below the band when the run began
-	bandLeft, bandKept float64
+	counter trend
+	lost    float64 // share left when a loss was seen, 0: none
+
+	bandFrom, bandTo float64 // oil where it entered the band and where it is or left it, °C
+	bandIn, bandOut  float64 // when, s; 0: not yet
+	bandLow          bool    // the oil was below the band when the run began
 }
 
 const counterSpan = 600 // s over which a counter's slope is a power
