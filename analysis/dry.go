@@ -51,6 +51,9 @@ func (a *Analyser) lookForDry() {
 	default:
 		at, basis, ok = a.dryByRippleLive()
 	}
+	if ok && a.heaterOn() == no && at > a.run.heat.lastOn+60 {
+		return // a pause, or the end of the heating: then it belongs to the cool-down, and settleDry finds it
+	}
 	if ok && (d.boiling || basis == byRipple || basis == byDuty) {
 		d.dry, d.dryAt, d.basis, d.fading = true, at, basis, true
 	}
