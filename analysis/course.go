@@ -65,7 +65,7 @@ func (a *Analyser) stepCourse() {
 		share = 1
 	}
 	put(onShare, share, on != unknown)
-	put(overL, a.run.distil.total, a.comesMeasured())
+	put(overL, a.run.distil.total, a.comesMeasured() && (r.ok[sVolume] || r.ok[sMass] || r.ok[sFlow])) // a silent gauge is no dry pot
 	put(usedKWh, a.run.energy.kWh, a.run.energy.basis != "")
 	put(pressKPa, r.p, r.pOK)
 }

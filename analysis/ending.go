@@ -11,7 +11,7 @@ const (
 	// Heating after the dry point that a careful recipe may want, s and share of the time from boiling to
 	// dry; within a stated hold people have asked for it, and much more is let pass. Common practice, no
 	// source.
-	pastLeast, pastShare     = 3600, 0.3
+	pastLeast, pastShare     = 5400, 0.3
 	pastInHold, pastHoldPart = 9000, 1.0
 )
 

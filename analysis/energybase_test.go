@@ -135,7 +135,7 @@ func TestCounterMishaps(t *testing.T) {
 // Memory: per solvent, through JSON, inspected, reset; upkeep counters.
 func TestMemory(t *testing.T) {
 	var still Still
-	_, a := course(4, counted, func(run int, s *scene) {
+	_, a := history(4, counted, func(run int, s *scene) {
 		s.still.Upkeep = []Upkeep{{Name: "lid gasket", Runs: 3}, {Name: "thermal oil", Hours: 1000}}
 		still = s.still
 	})

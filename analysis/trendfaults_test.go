@@ -16,8 +16,8 @@ func shortScene(seed uint64, channels ...string) *scene {
 	return s
 }
 
-// course folds a course of runs, each made by change, and returns the events and the analyser.
-func course(n int, channels []string, change func(run int, s *scene)) ([]Event, *Analyser) {
+// history folds a history of runs, each made by change, and returns the events and the analyser.
+func history(n int, channels []string, change func(run int, s *scene)) ([]Event, *Analyser) {
 	var ss []*scene
 	for i := range n {
 		s := shortScene(uint64(i+1), channels...)
@@ -129,7 +129,7 @@ func TestFaultsFromRunToRun(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			es, _ := course(tt.runs, tt.channels, tt.change)
+			es, _ := history(tt.runs, tt.channels, tt.change)
 			raised, cleared := when(es, tt.fault)
 			if !slices.Equal(raised, tt.raised) || !slices.Equal(cleared, tt.cleared) {
 				t.Errorf("%s raised in runs %v, cleared in %v; want %v, %v (%s)", tt.fault, raised, cleared, tt.raised, tt.cleared, tt.reason)
@@ -156,8 +156,8 @@ func show(p *float64) string {
 
 // What the still was learns only from good runs, and the bad ones leave no trace.
 func TestBadRunsTeachNothing(t *testing.T) {
-	_, good := course(5, counted, func(int, *scene) {})
-	_, mixed := course(6, counted, func(run int, s *scene) {
+	_, good := history(5, counted, func(int, *scene) {})
+	_, mixed := history(6, counted, func(run int, s *scene) {
 		if run == 6 {
 			s.holeMM = 2.5
 		}
@@ -176,7 +176,7 @@ func TestBadRunsTeachNothing(t *testing.T) {
 // A leak shows against the learned tight still with its true size: the air that the hole of the scene
 // passes into the vacuum.
 func TestLeakAgainstLearned(t *testing.T) {
-	es, _ := course(5, counted, func(run int, s *scene) {
+	es, _ := history(5, counted, func(run int, s *scene) {
 		if run == 5 {
 			s.holeMM = 1
 		}
