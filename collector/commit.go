@@ -40,19 +40,20 @@ func (c *Collector) flush(ctx context.Context) error {
 	defer cancel()
 	c.batch.setAlarms(c.book.Changed())
 	start := time.Now()
+	var seq int64
 	err := c.settleTried(ctx)
 	if err == nil {
 		c.batch.tried = mark{len(c.batch.scans), len(c.batch.entries)}
-		_, err = c.store.Commit(ctx, c.batch.archived())
+		seq, err = c.store.Commit(ctx, c.batch.archived())
 	}
 	took := time.Since(start)
 	if err != nil {
 		c.commitFailed(err)
-		c.publish(false)
+		c.publish(0, false)
 		return fmt.Errorf("%w: %w", ErrNotStored, err)
 	}
 	c.committed(took)
-	c.publish(true)
+	c.publish(seq, true)
 	c.batch = newBatch()
 	return nil
 }

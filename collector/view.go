@@ -29,6 +29,7 @@ type Update struct {
 	Scans       []archive.Scan     // all that were stored
 	Events      []analysis.Event   // in the order in which they were journaled
 	Transitions []alarm.Transition // likewise
+	Seq         int64              // of the last journal entry stored; 0: nothing was stored
 	Stored      bool               // false: see StillView.Stored; the same scans and events come again when they are stored
 }
 
@@ -71,9 +72,9 @@ func (c *Collector) unsubscribe(ch chan Update) {
 	}
 }
 
-// publish shows the stills that the batch touched. The caller holds c.mu.
-func (c *Collector) publish(stored bool) {
-	u := Update{Stored: stored}
+// publish shows the stills that the batch touched; seq is the last journal entry stored. The caller holds c.mu.
+func (c *Collector) publish(seq int64, stored bool) {
+	u := Update{Seq: seq, Stored: stored}
 	book := c.book.Alarms()
 	alarms := standing(book)
 	for i, name := range c.order {

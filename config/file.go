@@ -165,6 +165,7 @@ var archiveShape = object("archive", []field[Archive]{
 
 var webShape = object("web", []field[Web]{
 	key("listen", hostPort("127.0.0.1:8470"), "host:port of the page; only this machine if left out", func(w *Web) *string { return &w.Listen }).otherwise("127.0.0.1:8470"),
+	key("page", webAddress, "address that people reach the page at, through a proxy perhaps; links in messages point to it", func(w *Web) *string { return &w.Page }),
 	key("config", path, "web configuration file with TLS and logins (Prometheus exporter-toolkit format)", func(w *Web) *string { return &w.Config }),
 })
 

@@ -131,6 +131,7 @@ type Archive struct {
 // Web is the page and the API.
 type Web struct {
 	Listen string // host:port; only this machine (127.0.0.1) if not stated
+	Page   string // URL that people reach the page at, for links in messages; empty: messages have none
 	Config string // exporter-toolkit web configuration file: TLS and logins
 }
 

@@ -34,7 +34,7 @@ func (s *server) guard(next http.Handler) http.Handler {
 		}
 		if !s.hostAllowed(r) {
 			s.fail(w, r, problemf(http.StatusMisdirectedRequest,
-				"This server listens on its own machine only and is not called %q. Ask for localhost, or list the name in its options.", r.Host))
+				"This server listens on its own machine only and is not called %q. Ask for localhost, or write the address it is reached at as web.page.", r.Host))
 			return
 		}
 		next.ServeHTTP(w, r)

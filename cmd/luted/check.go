@@ -74,53 +74,48 @@ func printWarnings(w io.Writer, warnings []config.Warning) {
 	}
 }
 
-// describe prints what will be read, line by line, and returns what is wrong with the timing.
+// describe prints what the file says and what will be read, and returns what is wrong with the timing.
 func describe(w io.Writer, cfg *config.Config) ([]config.Warning, error) {
-	var warnings []config.Warning
-	fmt.Fprintf(w, "%s: %s on %s, kept in %s.\n", cfg.File,
-		count(len(cfg.Stills), "still"), count(len(cfg.Lines), "line"), cfg.Archive.Path)
-	for _, line := range cfg.Lines {
-		fmt.Fprintf(w, "\nLine %s: %s, timeout %s\n", line.Name, where(line), config.FormatDuration(line.Timeout))
-		var sweeps []sweepTime
-		for _, st := range cfg.Stills {
-			if st.Line != line {
-				continue
-			}
-			plan, err := modbus.NewPlan(st, modbus.PlanOptions{})
-			if err != nil {
-				return warnings, err
-			}
-			t := sweepTime{st, estimate(line, plan)}
-			sweeps = append(sweeps, t)
-			describeStill(w, st, plan.Requests(), t)
-		}
-		if len(sweeps) == 0 {
-			fmt.Fprintln(w, "  no still is on it; it is not polled")
-		}
-		warnings = append(warnings, tooSlow(line, sweeps)...)
-	}
+	plans := map[*config.Still]*modbus.Plan{}
+	sweeps := map[*config.Line][]sweepTime{}
+	took := map[*config.Still]sweepTime{}
 	for _, st := range cfg.Stills {
 		if st.Line == nil {
-			fmt.Fprintf(w, "\nStill %s: on no line; only recordings can be read.\n", st.Name)
+			continue
+		}
+		plan, err := modbus.NewPlan(st, modbus.PlanOptions{})
+		if err != nil {
+			return nil, err
+		}
+		t := sweepTime{st, estimate(st.Line, plan)}
+		plans[st], took[st] = plan, t
+		sweeps[st.Line] = append(sweeps[st.Line], t)
+	}
+	err := cfg.Summary(w, func(st *config.Still) []string {
+		if st.Line == nil {
+			return []string{"on no line; only recordings can be read"}
+		}
+		return polled(st, plans[st].Requests(), took[st])
+	})
+	var warnings []config.Warning
+	for _, line := range cfg.Lines {
+		warnings = append(warnings, tooSlow(line, sweeps[line])...)
+	}
+	return warnings, err
+}
+
+// polled says what is asked of a still's device, request by request.
+func polled(st *config.Still, requests []modbus.Request, t sweepTime) []string {
+	out := []string{fmt.Sprintf("%s for %s, about %s a sweep:", count(len(requests), "request"),
+		count(len(st.Channels), "channel"), about(t.took))}
+	for _, r := range requests {
+		head := requestWords(r)
+		for names := range slices.Chunk(channelsIn(st, r), 4) {
+			out = append(out, fmt.Sprintf("  %-21s %s", head, strings.Join(names, ", ")))
+			head = ""
 		}
 	}
-	return warnings, nil
-}
-
-func describeStill(w io.Writer, st *config.Still, requests []modbus.Request, t sweepTime) {
-	fmt.Fprintf(w, "  Still %s: device %d, every %s: %s for %s, about %s a sweep\n", st.Name, st.Device,
-		config.FormatDuration(st.Every), count(len(requests), "request"), count(len(st.Channels), "channel"),
-		about(t.took))
-	for _, r := range requests {
-		fmt.Fprintf(w, "    %-22s %s\n", requestWords(r), strings.Join(channelsIn(st, r), ", "))
-	}
-}
-
-func where(line *config.Line) string {
-	if line.TCP != "" {
-		return "Modbus TCP at " + line.TCP
-	}
-	return fmt.Sprintf("Modbus RTU on %s, %d baud, parity %s, %s", line.Serial, line.Baud, line.Parity, count(line.Stop, "stop bit"))
+	return out
 }
 
 // requestWords names a request's table and addresses, as in the configuration.

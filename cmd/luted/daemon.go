@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"time"
 
 	"github.com/prometheus/exporter-toolkit/web"
@@ -113,7 +114,7 @@ func (d daemon) pipeline(ctx context.Context, c *collector.Collector, addr net.A
 func (d daemon) server(c *collector.Collector, metrics http.Handler, done <-chan struct{}) (*http.Server, error) {
 	handler, err := dashboards.New(dashboards.Options{
 		Site: d.cfg.Site, Simulated: d.simulated, Shop: shop{c}, Archive: d.archive, Metrics: metrics,
-		Now: d.pageNow(c), Log: d.log, Ready: ready(c), Done: done, Version: version(),
+		Now: d.pageNow(c), Log: d.log, Ready: ready(c), Done: done, Version: version(), Hosts: d.hosts(),
 	})
 	if err != nil {
 		return nil, err
@@ -121,6 +122,14 @@ func (d daemon) server(c *collector.Collector, metrics http.Handler, done <-chan
 	s := &http.Server{Handler: handler, ErrorLog: slog.NewLogLogger(d.log.Handler(), slog.LevelDebug)}
 	dashboards.SetLimits(s)
 	return s, nil
+}
+
+// hosts are the names the page is asked for by beside this machine's own: that of web.page.
+func (d daemon) hosts() []string {
+	if u, err := url.Parse(d.cfg.Web.Page); err == nil && u.Hostname() != "" {
+		return []string{u.Hostname()}
+	}
+	return nil
 }
 
 func (d daemon) pageNow(c *collector.Collector) func() time.Time {

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // the site's time zone, on machines that have no table of them
 
 	"github.com/alecthomas/kong"
 )

@@ -30,7 +30,7 @@ func (c notifyTestCommand) Run(ctx context.Context, s streams) error {
 	}
 	ctx, cancel := context.WithTimeout(ctx, notifyTestTime)
 	defer cancel()
-	o := notify.Options{Site: cfg.Site.Name, Zone: cfg.Site.TimeZone}
+	o := notify.Options{Site: cfg.Site.Name, Zone: cfg.Site.TimeZone, Page: cfg.Web.Page}
 	if err := notify.Sample(ctx, cfg.Notify, c.Only, o); err != nil {
 		return err
 	}

@@ -28,5 +28,5 @@ func (d daemon) outlets(m *export.Metrics) ([]collector.Outlet, error) {
 
 // notifyOptions are what messages say beyond the alarm.
 func (d daemon) notifyOptions(m *export.Metrics) notify.Options {
-	return notify.Options{Site: d.cfg.Site.Name, Zone: d.cfg.Site.TimeZone, Simulated: d.simulated, Log: d.log, Health: m.Outlet}
+	return notify.Options{Site: d.cfg.Site.Name, Zone: d.cfg.Site.TimeZone, Simulated: d.simulated, Page: d.cfg.Web.Page, Log: d.log, Health: m.Outlet}
 }

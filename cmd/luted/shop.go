@@ -19,7 +19,7 @@ func (s shop) Stills() []dashboards.StillView {
 	views := s.c.Stills()
 	out := make([]dashboards.StillView, len(views))
 	for i, v := range views {
-		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms}
+		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms, NotStored: !v.Stored}
 	}
 	return out
 }
@@ -34,9 +34,9 @@ func (s shop) Subscribe() (<-chan dashboards.Update, func()) {
 	hints := make(chan dashboards.Update, 1)
 	go func() { // ends when the subscription does
 		defer close(hints)
-		for range updates {
+		for u := range updates {
 			select {
-			case hints <- dashboards.Update{}:
+			case hints <- dashboards.Update{Seq: u.Seq}:
 			default:
 			}
 		}
