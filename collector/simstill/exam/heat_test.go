@@ -151,6 +151,10 @@ func TestHeatHealthy(t *testing.T) {
 					Paper{Options: c.Options, Plan: c.Plan, Poll: c.Every, Start: c.Start, Length: c.End.Sub(c.Start)})
 			}
 			t.Log("\n" + strings.Join(m.log, "\n") + "\n" + m.String())
+			limit := map[simstill.SensorSet]float64{simstill.TwoChannel: 8, simstill.Typical: 6, simstill.Full: 3}[set] // min
+			if got := at(abs(m.dry), 0.5); m.found != m.runs || !(got <= limit) {
+				t.Errorf("%d runs found of %d; dry point off by %.1f min in the median, want %g at the most", m.found, m.runs, got, limit)
+			}
 		})
 	}
 }

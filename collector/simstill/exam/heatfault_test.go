@@ -23,7 +23,8 @@ type heatCase struct {
 	cause  []analysis.Cause
 	sets   []simstill.SensorSet
 	change func(*simstill.Batch)
-	usual  int // healthy runs before, to learn from
+	hard   bool // not to be seen on every still: an unknown solvent, water that mixes, two channels
+	usual  int  // healthy runs before, to learn from
 }
 
 var (
@@ -35,16 +36,16 @@ var (
 var heatCases = []heatCase{
 	{name: "element lost", fault: simstill.ElementLost, size: 1, after: 10 * time.Minute, want: []analysis.Fault{analysis.HeaterPhaseLost}, cause: []analysis.Cause{analysis.Element}, sets: measure},
 	{name: "phase lost", fault: simstill.PhaseLost, size: 0.5, after: 10 * time.Minute, want: []analysis.Fault{analysis.HeaterPhaseLost}, cause: []analysis.Cause{analysis.SupplyPhase}, sets: measure},
-	{name: "phase lost, learned", fault: simstill.PhaseLost, size: 0.5, want: []analysis.Fault{analysis.HeatingSlow, analysis.HeaterPhaseLost}, sets: allSets, usual: 4},
-	{name: "thermostat open", fault: simstill.ThermostatOpen, size: 1, after: 20 * time.Minute, want: []analysis.Fault{analysis.HeatingStalled}, cause: []analysis.Cause{analysis.Thermostat}, sets: allSets},
-	{name: "high-limit early", fault: simstill.HighLimitEarly, size: 95, want: []analysis.Fault{analysis.HeatingStalled}, cause: []analysis.Cause{analysis.Thermostat}, sets: allSets},
+	{name: "phase lost, learned", hard: true, fault: simstill.PhaseLost, size: 0.5, want: []analysis.Fault{analysis.HeatingSlow, analysis.HeaterPhaseLost}, sets: allSets, usual: 4},
+	{name: "thermostat open", hard: true, fault: simstill.ThermostatOpen, size: 1, after: 20 * time.Minute, want: []analysis.Fault{analysis.HeatingStalled}, cause: []analysis.Cause{analysis.Thermostat}, sets: allSets},
+	{name: "high-limit early", hard: true, fault: simstill.HighLimitEarly, size: 95, want: []analysis.Fault{analysis.HeatingStalled}, cause: []analysis.Cause{analysis.Thermostat}, sets: allSets},
 	{name: "contactor stuck", fault: simstill.ContactorStuck, size: 1, want: []analysis.Fault{analysis.OverTemperature}, cause: []analysis.Cause{analysis.Thermostat}, sets: allSets},
-	{name: "condenser warm", fault: simstill.CondenserWarm, size: 25, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet},
-	{name: "condenser warm, learned", fault: simstill.CondenserWarm, size: 25, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet, usual: 4},
-	{name: "coolant lost", fault: simstill.CoolantLost, size: 0.9, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet},
-	{name: "wrong: light", fault: simstill.WrongSolvent, size: 1, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
-	{name: "wrong: heavy", fault: simstill.WrongSolvent, size: 2, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
-	{name: "water in charge", fault: simstill.WaterInCharge, size: 0.15, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
+	{name: "condenser warm", hard: true, fault: simstill.CondenserWarm, size: 25, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet},
+	{name: "condenser warm, learned", hard: true, fault: simstill.CondenserWarm, size: 25, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet, usual: 4},
+	{name: "coolant lost", hard: true, fault: simstill.CoolantLost, size: 0.9, want: []analysis.Fault{analysis.CondenserWarm}, cause: []analysis.Cause{analysis.Condenser}, sets: fullSet},
+	{name: "wrong: light", hard: true, fault: simstill.WrongSolvent, size: 1, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
+	{name: "wrong: heavy", hard: true, fault: simstill.WrongSolvent, size: 2, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
+	{name: "water in charge", hard: true, fault: simstill.WaterInCharge, size: 0.15, want: []analysis.Fault{analysis.BoilingPointOff}, cause: []analysis.Cause{analysis.WrongSolvent}, sets: measure},
 	{name: "stopped wet", want: []analysis.Fault{analysis.NotDry}, sets: measure, change: func(b *simstill.Batch) { b.Habit.Hold, b.Habit.Abort = 0, 100*time.Minute }},
 	{name: "left on", want: []analysis.Fault{analysis.PastDry}, sets: measure, change: func(b *simstill.Batch) { b.Habit.Hold, b.Habit.DryMargin = 0, 150*time.Minute }},
 }
@@ -100,6 +101,9 @@ func TestHeatFaults(t *testing.T) {
 					if !hit {
 						missed = append(missed, fmt.Sprint(seed, ":", p.Options.Stated.Solvent))
 					}
+				}
+				if !hc.hard && found < all {
+					t.Errorf("%s: found %d of %d, missed %v", hc.name, found, all, missed)
 				}
 				fmt.Fprintf(&table, "%-24s found %2d/%2d cause right %2d  besides %v  missed %v\n", hc.name, found, all, right, other, missed)
 			}
