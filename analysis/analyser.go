@@ -29,6 +29,7 @@ type state struct {
 	r       reading
 	poll    poll
 
+	seenAt     float64   // last scan that showed anything, s
 	lastEvent  time.Time // events never go back in time
 	phase      Phase
 	phaseSince float64
@@ -86,6 +87,7 @@ func (a *Analyser) Step(s Scan) []Event {
 	if i := a.in.pressureChannel(); i >= 0 && a.sensors.ch[i].stuck.raised {
 		r.pOK = false // shown, but not believed
 	}
+	a.stepGap()
 
 	if a.phase == Idle {
 		a.stepIdle()
@@ -101,18 +103,20 @@ func (a *Analyser) Step(s Scan) []Event {
 	return a.events
 }
 
-// Finish says that no more scans will come: a run still open is summed up with Summary.Open set.
+// Finish says that no more scans will come: a run still open is summed up with Summary.Open set, even
+// one that looks over, for a live watch would still wait for certainty.
 // It is for recordings; a live still never needs it. The analyser must not be used afterwards.
 func (a *Analyser) Finish() []Event {
 	a.events = a.events[:0]
 	if a.phase == Idle {
 		return nil
 	}
-	if end, ok := a.endedBefore(); ok { // over, and only the wait for certainty was cut off
-		a.endRun(end, false)
-	} else {
-		a.endRun(a.r.t, true)
+	end, over := a.endedBefore() // over, and only the wait for certainty was cut off
+	if !over {
+		end = a.r.t
 	}
+	a.run.over = over
+	a.endRun(end, true)
 	return a.events
 }
 

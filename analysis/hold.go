@@ -7,6 +7,7 @@ type hold struct {
 	raised bool
 	since  float64 // when the present contrary evidence began
 	going  bool    // contrary evidence is standing
+	seen   float64 // last time the condition was looked at
 }
 
 // update takes the condition at time t (s) and reports a change.
@@ -15,9 +16,10 @@ func (h *hold) update(t float64, cond bool, on, off float64) (raised, cleared bo
 		h.going = false
 		return false, false
 	}
-	if !h.going {
+	if !h.going || t-h.seen > blindS { // nobody looked: it has not stood all that time
 		h.going, h.since = true, t
 	}
+	h.seen = t
 	delay := on
 	if h.raised {
 		delay = off

@@ -12,6 +12,8 @@ type run struct {
 	by     began
 	marks  []mark  // phases entered
 	faults []Fault // each once, in the order raised
+	blind  float64 // time of the run that nobody watched, s
+	over   bool    // the recording ends, and so it seems did the run
 
 	vac       vacuum
 	isolation isolation

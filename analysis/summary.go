@@ -169,7 +169,9 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 		return SuspectRun, "Finished, with faults on the way."
 	case short:
 		return SuspectRun, "The vacuum target was not reached."
-	case s.Open:
+	case a.run.blind > 0:
+		return SuspectRun, "The still was not watched for " + span(a.run.blind) + "; what happened meanwhile is not known."
+	case s.Open && !a.run.over:
 		return SuspectRun, "The recording ends before the run does."
 	}
 	return GoodRun, "Nothing was found that matters to the batch."

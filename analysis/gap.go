@@ -1,0 +1,49 @@
+package analysis
+
+import "math"
+
+// Time that nobody watched (the computer slept, the device was off) proves nothing: no delay runs on
+// through it, no pause of the heater grows by it, and a figure of a run is never spread over it.
+
+const (
+	// blindS between two looks at the still is more than any sensible polling: what lay between is
+	// unknown, s. Idle stills may be recorded once a minute.
+	blindS = 150
+
+	// longestBlind is how long a run may go unseen and still be taken for the same run, s. After that
+	// it is closed at the last look, marked open, and whatever goes on is a run of its own.
+	longestBlind = 1800
+)
+
+// sees reports that the scan shows anything at all.
+func (r *reading) sees() bool {
+	for _, ok := range r.ok {
+		if ok {
+			return true
+		}
+	}
+	return false
+}
+
+// stepGap takes notice of the time since the still was last seen. Called for every scan once it is read.
+func (a *Analyser) stepGap() {
+	r := &a.r
+	if !r.sees() {
+		return
+	}
+	gap := r.t - a.seenAt
+	last := a.seenAt
+	a.seenAt = r.t
+	if gap <= math.Max(blindS, 15*a.poll.dt) || a.phase == Idle {
+		return
+	}
+	a.run.blind += gap
+	h := &a.run.heat
+	h.lastOn += gap
+	h.risingUntil += gap
+	if gap > longestBlind {
+		a.endRun(last, true)
+		a.emit(r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
+		a.idle.level = 0 // learned anew: the scans may be from the middle of the next run
+	}
+}

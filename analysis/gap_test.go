@@ -1,0 +1,61 @@
+package analysis
+
+import (
+	"testing"
+	"time"
+)
+
+// without leaves out the scans of a stretch after the start of the run, as when the computer sleeps.
+func without(s *scene, from, to time.Duration) []Scan {
+	begin := sceneStart.Add(time.Duration(s.lead * float64(time.Second)))
+	var out []Scan
+	for _, sc := range s.scans() {
+		if d := sc.At.Sub(begin); d < from || d >= to {
+			out = append(out, sc)
+		}
+	}
+	return out
+}
+
+// What nobody watched proves nothing: neither a fault, nor a phase, nor a good run.
+func TestGaps(t *testing.T) {
+	tests := []struct {
+		name     string
+		from, to time.Duration
+		runs     int
+		open     bool
+		verdict  Verdict
+	}{
+		{"a minute", 40 * time.Minute, 41 * time.Minute, 1, false, GoodRun},
+		{"a quarter of an hour at heat", 40 * time.Minute, 55 * time.Minute, 1, false, SuspectRun},
+		{"a quarter of an hour of drying", 100 * time.Minute, 115 * time.Minute, 1, false, SuspectRun},
+		{"over the end of the run", 40 * time.Minute, 230 * time.Minute, 1, true, SuspectRun},
+		{"all morning, next day still idle", 10 * time.Minute, 30 * time.Hour, 1, true, SuspectRun},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene(full...)
+			s.tail = 3000
+			es := fold(s.still, without(s, tt.from, tt.to))
+			if got := raisedFaults(es); len(got) > 0 {
+				t.Errorf("raised %v\n%s", got, lines(t, es))
+			}
+			var runs []*Summary
+			for _, e := range es {
+				if e.Kind == RunEvent {
+					runs = append(runs, e.Summary)
+				}
+			}
+			if len(runs) != tt.runs {
+				t.Fatalf("%d runs, want %d\n%s", len(runs), tt.runs, lines(t, es))
+			}
+			r := runs[0]
+			if r.Open != tt.open || r.Verdict != tt.verdict {
+				t.Errorf("open %v, verdict %s (%s); want %v, %s", r.Open, r.Verdict, r.Why, tt.open, tt.verdict)
+			}
+			if lastSeen := sceneStart.Add(time.Duration(s.lead*1e9) + tt.from); tt.open && r.End.After(lastSeen) {
+				t.Errorf("the run is said to last until %s, nobody saw it after %s", r.End, lastSeen)
+			}
+		})
+	}
+}
