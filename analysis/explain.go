@@ -166,7 +166,7 @@ func (a *Analyser) explainShort() account {
 	if v.over || r.t > v.calledAt+a.withinS() {
 		text = "The vacuum has levelled off at " + a.w.pressure(end, v.p0)
 	}
-	text += ", and the run needs " + a.w.pressure(target, v.p0) + ". "
+	text += ", and the run needs " + a.w.pressure(target, a.in.altitude) + ". "
 	if q, mm, ok := a.leak(); ok && likely[0].Cause == OpenToAir {
 		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
 	}

@@ -69,9 +69,9 @@ func (a *Analyser) sentence() string {
 	switch a.phase {
 	case PumpDown:
 		if f := a.forecast(); f != nil && f.TargetInS != nil {
-			return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, v.p0) + " in about " + span(*f.TargetInS) + warm + "."
+			return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + " in about " + span(*f.TargetInS) + warm + "."
 		}
-		return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, v.p0) + warm + "."
+		return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + warm + "."
 	case HeatUp:
 		if set := a.still.Recipe.JacketC; set > 0 && okOil && !h.reached {
 			if h.slopeOK && h.slope > leastRise && oil < set {

@@ -25,7 +25,12 @@ import (
 // files; relative paths in the file are relative to the file. The error is all mistakes at once, sorted
 // by line (Errors takes it apart); the warnings are there with and without an error.
 func Load(path string) (*Config, []Warning, error) {
-	data, err := os.ReadFile(path)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("configuration: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxBytes+1)) // one more than is taken: Parse refuses it
 	if err != nil {
 		return nil, nil, fmt.Errorf("configuration: %w", err)
 	}

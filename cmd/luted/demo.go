@@ -140,8 +140,7 @@ func (c demoCommand) play(ctx context.Context, shop *demoShop, s streams) error 
 		}
 		clock.start(from, c.Speed)
 		log.Info("clock", "from", from, "speed", c.Speed)
-		updates, _ := p.Subscribe()
-		go narrate(s.out, cfg, updates) // ends when the pipeline does
+		go narrate(ctx, s.out, cfg, p.Subscribe) // ends with ctx
 		return nil
 	}
 	d.ready = func(addr net.Addr) { c.announce(s.out, addr, clock) }

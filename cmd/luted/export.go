@@ -24,7 +24,8 @@ type exportCommand struct {
 func (exportCommand) Help() string {
 	return `Scans are written as a recording: a CSV file that replay and import read, in the units of the
 configuration, exact to the last bit. Events are written as they stand in the journal, in the form that
-replay --json prints; replaying a still's whole recording gives the same events, byte for byte.
+replay --json prints; replaying a still's whole recording gives the same events, byte for byte, and
+after them a summary marked "open" if a run was still going on.
 
 Times without a zone are local to the site. The archive may be in use: export reads beside a running
 luted.

@@ -46,7 +46,7 @@ func (e *RecordingError) Error() string {
 
 // ReadRecording reads the header. name is the file's name, for messages.
 func ReadRecording(r io.Reader, name string) (*RecordingReader, error) {
-	in := bufio.NewReader(r)
+	in := bufio.NewReader(&lineReader{r: r, name: name})
 	head, _ := in.Peek(3) // a shorter file fails below, with a better message
 	switch {
 	case string(head) == "\ufeff":

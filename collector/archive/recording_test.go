@@ -337,3 +337,30 @@ func FuzzRecording(f *testing.F) {
 		}
 	})
 }
+
+// A line without end is refused before it fills the memory.
+func TestEndlessLine(t *testing.T) {
+	endless := io.MultiReader(strings.NewReader("time,jacket_temperature [°C]\n2026-03-02T08:00:00Z,"), &ones{left: 1 << 30})
+	r, err := ReadRecording(endless, "endless.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var s analysis.Scan
+	if err := r.Next(&s); err == nil || !strings.Contains(err.Error(), "longer than") {
+		t.Errorf("%v, want a refusal of the line", err)
+	}
+}
+
+// ones is a stream of digits; reading a tenth of it fails the test by its time.
+type ones struct{ left int }
+
+func (o *ones) Read(p []byte) (int, error) {
+	if o.left <= 0 {
+		return 0, io.EOF
+	}
+	for i := range p {
+		p[i] = '1'
+	}
+	o.left -= len(p)
+	return len(p), nil
+}
