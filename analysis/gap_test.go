@@ -59,3 +59,24 @@ func TestGaps(t *testing.T) {
 		})
 	}
 }
+
+// A still goes on being idle since the end of its run, over rest points too.
+func TestIdleSince(t *testing.T) {
+	s := defaultScene(full...)
+	s.tail = 5000
+	a := New(s.still, Memory{})
+	var end time.Time
+	for _, sc := range s.scans() {
+		for _, e := range a.Step(sc) {
+			if e.Kind == RunEvent {
+				end = e.Summary.End
+			}
+		}
+	}
+	if _, at := a.Memory(); at.Before(end) {
+		t.Fatal("no rest point after the run")
+	}
+	if got := a.Status().PhaseSince; !got.Equal(end) {
+		t.Errorf("idle since %s, the run ended %s", got, end)
+	}
+}

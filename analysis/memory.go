@@ -3,20 +3,22 @@ package analysis
 import (
 	"maps"
 	"slices"
+	"time"
 )
 
 // Memory is what an analyser carries over a rest point: what it has counted and learned. It is small,
 // survives as JSON, and together with the scans after it gives back the exact state. The zero value is
 // a still never seen before.
 type Memory struct {
-	Version  int                `json:"version"`
-	Runs     int                `json:"runs"`              // runs seen so far
-	Solvent  string             `json:"solvent,omitempty"` // which Learned is about
-	Learned  Learned            `json:"learned"`
-	Others   map[string]Learned `json:"others,omitempty"`   // of the solvents this still distilled before
-	Standing []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
-	Upkeep   []Counter          `json:"upkeep,omitempty"`
-	Lively   []string           `json:"lively,omitempty"` // channels whose last digits never stand still
+	Version   int                `json:"version"`
+	Runs      int                `json:"runs"`                // runs seen so far
+	IdleSince time.Time          `json:"idle_since,omitzero"` // end of the last run
+	Solvent   string             `json:"solvent,omitempty"`   // which Learned is about
+	Learned   Learned            `json:"learned"`
+	Others    map[string]Learned `json:"others,omitempty"`   // of the solvents this still distilled before
+	Standing  []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
+	Upkeep    []Counter          `json:"upkeep,omitempty"`
+	Lively    []string           `json:"lively,omitempty"` // channels whose last digits never stand still
 }
 
 // memoryVersion changes when old figures must not be used any more.

@@ -170,6 +170,7 @@ func (a *Analyser) endRun(end float64, open bool) {
 	number := a.runNumber()
 	a.learn(s)
 	a.phase, a.phaseSince = Idle, end
+	a.memory.IdleSince = a.time(end)
 	a.emit(a.r.t, Event{Run: number, Kind: RunEvent, Summary: s})
 	if !open {
 		a.emit(a.r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})

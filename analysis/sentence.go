@@ -8,6 +8,9 @@ func (a *Analyser) Status() Status {
 		PhaseSince: a.time(a.phaseSince),
 		Faults:     append([]StandingFault(nil), a.faults.list...),
 	}
+	if a.phase == Idle && !a.memory.IdleSince.IsZero() {
+		s.PhaseSince = a.memory.IdleSince
+	}
 	if r.pOK {
 		s.PressureKPa = number(r.p, true)
 		boil, ok := a.liquid.boilC(r.p)

@@ -186,7 +186,7 @@ function runLine(run) {
     n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),
     n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s, 2)} mbar·L/s`),
     n(run.dry_at ? lasting((ms(run.dry_at) - start) / 1000) : '–', run.dry_basis),
-    el('td', { class: 'why-cell' }, found.length ? found.join('. ') : '–'));
+    el('td', { class: 'why-cell' }, found.length ? found.map((f) => f.replace(/\.$/, '')).join('. ') : '–'));
 }
 
 function perWords(run) {
