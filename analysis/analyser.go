@@ -117,6 +117,8 @@ func (a *Analyser) Finish() []Event {
 	}
 	a.run.over = over
 	a.endRun(end, true)
+	// Nothing has happened but the end of the paper: only the summary is told.
+	a.events = slices.DeleteFunc(a.events, func(e Event) bool { return e.Kind != RunEvent })
 	return a.events
 }
 

@@ -80,3 +80,18 @@ func TestIdleSince(t *testing.T) {
 		t.Errorf("idle since %s, the run ended %s", got, end)
 	}
 }
+
+// A recording that is cut off adds nothing to what the live watch said but one summary marked open.
+func TestFinishAddsOneOpenSummary(t *testing.T) {
+	s := defaultScene(full...)
+	s.holeMM = 40
+	scans := s.scans()
+	a := New(s.still, Memory{})
+	for _, sc := range scans[:2000] {
+		a.Step(sc)
+	}
+	es := a.Finish()
+	if len(es) != 1 || es[0].Kind != RunEvent || !es[0].Open || es[0].Verdict != FailedRun {
+		t.Errorf("%s", lines(t, es))
+	}
+}

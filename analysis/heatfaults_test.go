@@ -126,6 +126,9 @@ func checkHeatFault(t *testing.T, es []Event, s *scene, want Fault, from, within
 			}
 		}
 	}
+	if last := es[len(es)-1]; last.Kind == RunEvent && last.Open && cleared == 0 {
+		back = true // the recording ends within the run, so nobody takes the fault back
+	}
 	if want != "" && (!raised || !back) {
 		t.Errorf("%s: raised %v, cleared %v (%s)\n%s", want, raised, back, reason, lines(t, es))
 	}
