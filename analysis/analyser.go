@@ -12,6 +12,8 @@ type Analyser struct {
 	w      words
 	liquid liquid
 
+	answers []Answer // the same for every run
+
 	memory   Memory    // counted and learned so far
 	rested   Memory    // memory at the last rest point
 	restedAt time.Time // scan of the last rest point; zero if none since New
@@ -48,12 +50,13 @@ func New(s Still, m Memory) *Analyser {
 	}
 	m = m.forSolvent(s.Solvent.String())
 	a := &Analyser{
-		still:  s,
-		in:     newInputs(&s),
-		w:      words{us: s.Display == US},
-		liquid: newLiquid(s.Solvent),
-		memory: m,
-		rested: m,
+		still:   s,
+		in:      newInputs(&s),
+		w:       words{us: s.Display == US},
+		liquid:  newLiquid(s.Solvent),
+		answers: s.Answers(),
+		memory:  m,
+		rested:  m,
 	}
 	a.forget()
 	return a

@@ -160,6 +160,8 @@ type Summary struct {
 	RatioToMinimum   *float64          `json:"ratio_to_minimum,omitempty"` // energy used over the least there is
 	ExpectedKWh      *float64          `json:"expected_kwh,omitempty"`     // by this still's own baseline, kWh
 	BadShare         *float64          `json:"bad_share,omitempty"`        // share of readings of the needed channels that were bad
+
+	Answers []Answer `json:"answers,omitempty"` // which questions this still's channels can answer
 }
 
 // PhaseSpan is one phase of a run.

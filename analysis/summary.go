@@ -100,7 +100,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 	v, d := &a.run.vac, &a.run.distil
 	s := &Summary{
 		Start: a.time(a.run.start), End: a.time(end), Open: open,
-		Phases: a.spans(end), Faults: append([]Fault{}, a.run.faults...),
+		Phases: a.spans(end), Faults: append([]Fault{}, a.run.faults...), Answers: a.answers,
 	}
 	if a.liquid.known {
 		s.Solvent = a.liquid.mix.String()
