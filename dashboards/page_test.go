@@ -420,14 +420,13 @@ func TestReflow(t *testing.T) {
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
-	for _, path := range []string{"/", "/still/south", "/alarms"} {
+	for _, p := range scenePages {
 		for _, width := range []int64{320, 390, 768, 1366} {
 			b.size(t, width, 900, 1, "light")
-			b.do(t, path, chromedp.Navigate(s.URL+path))
-			b.until(t, `document.querySelector('.matter')`)
-			b.until(t, `location.pathname !== '/still/south' || document.querySelectorAll('#chart canvas').length > 2 && document.querySelector('#channels table')`)
+			b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+p.path))
+			b.until(t, p.ready)
 			if wide := eval[int64](t, b, `document.documentElement.scrollWidth`); wide > width {
-				t.Errorf("%s at %d px is %d px wide", path, width, wide)
+				t.Errorf("%s at %d px is %d px wide", p.name, width, wide)
 			}
 		}
 	}
@@ -455,10 +454,10 @@ func TestAccessibleNames(t *testing.T) {
 	s := serveScene(t)
 	s.tick(t)
 	b := openBrowser(t, s.Server)
-	for _, path := range []string{"/", "/still/south", "/alarms"} {
-		b.do(t, path, chromedp.Navigate(s.URL+path))
-		b.until(t, `document.querySelector('.matter button')`)
-		b.until(t, `location.pathname !== '/still/south' || document.querySelector('#runs tbody button')`)
+	for _, p := range scenePages {
+		path := p.path
+		b.do(t, path, chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+path))
+		b.until(t, p.ready)
 		call(t, b, accessibility.Enable, cdp.Empty{})
 		tree := call(t, b, accessibility.GetFullAXTree, accessibility.GetFullAXTreeParams{})
 		count := map[string]int{}

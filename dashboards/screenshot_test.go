@@ -13,18 +13,6 @@ import (
 	"github.com/chromedp/chromedp/kb"
 )
 
-var widths = []struct {
-	name          string
-	width, height int64
-	dark          bool
-	scale         float64
-}{
-	{"laptop", 1366, 900, false, 1},
-	{"laptop-dark", 1366, 900, true, 1},
-	{"phone", 390, 844, false, 1.5},
-	{"phone-dark", 390, 844, true, 1.5},
-}
-
 // TestScreenshots writes pictures of every page to LUTED_SCREENSHOTS, for people to look at.
 func TestScreenshots(t *testing.T) {
 	dir := os.Getenv("LUTED_SCREENSHOTS")
@@ -37,19 +25,9 @@ func TestScreenshots(t *testing.T) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range []struct{ name, path, ready string }{
-		{"shop", "/", `document.querySelectorAll('article.still').length === 5`},
-		{"still-north", "/still/north", `document.querySelectorAll('#chart canvas').length > 3 && document.querySelectorAll('#runs tbody tr').length > 0`},
-		{"still-south", "/still/south", `document.querySelectorAll('#chart canvas').length > 2`},
-		{"still-east-24h", "/still/east#24h", `document.querySelectorAll('#chart canvas').length > 2`},
-		{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
-	} {
-		for _, w := range widths {
-			scheme := "light"
-			if w.dark {
-				scheme = "dark"
-			}
-			b.size(t, w.width, w.height, w.scale, scheme)
+	for _, p := range scenePages {
+		for _, w := range screens {
+			b.size(t, w.width, w.height, w.scale, w.scheme)
 			b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(srv.URL+p.path))
 			b.until(t, p.ready)
 			b.do(t, "settle", chromedp.Sleep(500*time.Millisecond))

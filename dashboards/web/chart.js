@@ -431,7 +431,7 @@ export class Chart {
       });
       if (p.pressure) rows.push(...this.pressureRows(i));
       rows.push(...this.guides(p).map((g) => ({ sample: { ink: '--soft', width: 1.5, dash: g.dash ?? [8, 4] }, words: g.words, value: say(g.value, p.dimension) })));
-      keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, r.sample ? sample(r.sample) : el('span'), el('dt', {}, r.words), el('dd'))));
+      keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, el('dt', {}, r.sample ? sample(r.sample) : null, r.words), el('dd'))));
       rows.forEach((r, k) => {
         const dd = p.legend.children[k].lastChild;
         text(dd, r.value);
@@ -440,7 +440,7 @@ export class Chart {
     }
     const faults = this.data.faults;
     keep(this.bandNote, faults.map((f) => f.fault + f.raised).join() + faults.length, () => faults.slice(-3).map((f) =>
-      el('div', {}, priorityGlyph(this.extra.priority?.(f) ?? 'medium', false), el('dt', {}, site.words.faults[f.fault] ?? f.fault), el('dd', {}, when(Date.parse(f.raised), this.to)))));
+      el('div', {}, el('dt', {}, priorityGlyph(this.extra.priority?.(f) ?? 'medium', false), site.words.faults[f.fault] ?? f.fault), el('dd', {}, when(Date.parse(f.raised), this.to)))));
   }
 
   pressureRows(i) {

@@ -45,11 +45,11 @@ function head(name) {
     showLost(lost);
     showCount(count, title);
   });
-  return [sim, lost, el('header', { class: 'top' },
+  return [el('header', {}, sim, el('div', { class: 'top' },
     el('a', { class: 'mark', href: '/' }, mark(), 'luted'),
     el('span', { class: 'place' }, site.name),
     el('nav', { 'aria-label': 'Pages' }, el('a', { href: '/', ...here('shop') }, 'Shop'), el('a', { href: '/alarms', ...here('alarms') }, 'Alarms', count)),
-    el('div', { class: 'right' }, pulse, time, el('span', { class: 'switch', role: 'group', 'aria-label': 'Units' }, units.us, units.metric)))].filter(Boolean);
+    el('div', { class: 'right' }, pulse, time, el('span', { class: 'switch', role: 'group', 'aria-label': 'Units' }, units.us, units.metric)))), lost];
 }
 
 const dots = { live: 'M12 4a8 8 0 1 0 .01 0z', lost: 'M5 5l14 14M19 5 5 19' };

@@ -69,9 +69,11 @@ export const actionWords = {
 const matterKey = (m) => [m.still, m.fault, m.channel, m.state, m.priority, m.text, m.until, m.by, m.reason, m.active, JSON.stringify(m.likely), system()].join('|');
 
 export class Matters {
-  // act holds what can be done; withStill names the still in the title, for lists over several.
-  constructor(act, withStill) {
+  // act holds what can be done; withStill names the still in the title, for lists over several; heading is
+  // the level that fits below the one before.
+  constructor(act, withStill, heading = 'h3') {
     this.act = act;
+    this.heading = heading;
     this.withStill = withStill;
     this.node = el('div', { class: 'matters' });
     this.times = [];
@@ -96,7 +98,7 @@ export class Matters {
       : [matterTitle(m)];
     const words = [m.quiet ? null : el('span', { class: 'prio' }, `${m.priority} priority`), el('span', { class: m.needs_acknowledgement ? 'state' : 'since' }, state), since];
     return el('section', { class: `matter ${m.quiet ? 'quiet' : m.priority} ${m.needs_acknowledgement ? 'fresh' : 'known'}`, 'data-fault': m.fault },
-      el('div', { class: 'bar' }, el('h3', {}, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), words, this.buttons(m)),
+      el('div', { class: 'bar' }, el(this.heading, { class: 'what' }, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), words, this.buttons(m)),
       m.text ? el('p', { class: 'text' }, m.text) : null,
       m.quiet ? null : causes(m),
       !m.quiet && m.active && cautionFor(m) ? el('p', { class: 'caution' }, el('b', {}, 'Caution. '), cautionFor(m)) : null);

@@ -21,7 +21,7 @@ export class Row {
     this.says = el('p', { class: 'says' });
     this.last = el('p', { class: 'times' });
     this.old = el('p', { class: 'old-tag' });
-    this.matters = new Matters(act);
+    this.matters = new Matters(act, false, heading === 'h1' ? 'h2' : 'h3');
     const parts = [
       el('div', { class: 'who' }, this.glyph, this.name, this.phase, this.times),
       el('div', { class: 'course' }, this.strip.node, this.says, this.last, this.old),
