@@ -24,6 +24,7 @@ type Still struct {
 	GasLimit   float64 // alarm limit for gas_level, % of LEL; zero means 10
 	Meters     Meters  // how good the meters are
 	Upkeep     []Upkeep
+	Prices     Prices
 
 	AltitudeM float64 // of the site, m; decides the atmosphere when there is no barometer
 	Display   Display // units of the texts

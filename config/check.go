@@ -28,6 +28,7 @@ func (r *reader) check(c *Config) {
 		r.checkVacuum(c, s)
 		r.checkRecipe(c, s)
 		r.checkHazards(s)
+		r.checkMeters(s)
 	}
 	r.checkOutside(c)
 }

@@ -121,7 +121,7 @@ func TestDefaults(t *testing.T) {
 	if s := c.Stills[0]; s.Every != time.Second || s.Equipment.Vacuum.Within != 10*time.Minute || s.Equipment.GasLimit != 10 || s.Equipment.OilLimitC != 0 {
 		t.Errorf("still %+v", s)
 	}
-	if c.Export.Influx != nil || c.Notify.Mail != nil || c.Prices != (Prices{}) || c.Still("b") != nil {
+	if c.Export.Influx != nil || c.Notify.Mail != nil || c.Prices.Currency != "" || c.Still("b") != nil {
 		t.Error("something is there that nobody wrote")
 	}
 }

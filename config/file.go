@@ -1,7 +1,6 @@
 package config
 
 import (
-	"fmt"
 	"net"
 	"net/mail"
 	"net/url"
@@ -33,7 +32,7 @@ var rootFields = []field[fileRoot]{
 	key("web", webShape, "the page and its API", func(c *fileRoot) *Web { return &c.Web }).otherwise("{}"),
 	key("export", exportShape, "where measurements are sent", func(c *fileRoot) *Export { return &c.Export }),
 	key("notify", notifyShape, "where alarms are sent", func(c *fileRoot) *Notify { return &c.Notify }).otherwise("{}"),
-	key("prices", pricesShape, "what energy costs", func(c *fileRoot) *Prices { return &c.Prices }),
+	key("prices", pricesShape, "what energy, fresh solvent, waste and liners cost, all in one currency", func(c *fileRoot) *Prices { return &c.Prices }),
 }
 
 var rootShape = object("", rootFields)
@@ -240,25 +239,6 @@ var webhookShape = placed(object("webhook", []field[Webhook]{
 var alertmanagerShape = placed(object("alertmanager", []field[Alertmanager]{
 	key("url", webAddress, "its address", func(a *Alertmanager) *string { return &a.URL }).needed(),
 }), func(a *Alertmanager) *Pos { return &a.At })
-
-var pricesShape = object("prices", []field[Prices]{
-	key("electricity", shape[Prices]{
-		func(r *reader, n node) (Prices, bool) {
-			s, ok := measured(r, n, "0.14 USD/kWh")
-			if !ok {
-				return Prices{}, false
-			}
-			p, err := ParsePrice(s)
-			if err != nil {
-				r.failWith(n, err)
-			}
-			return p, err == nil
-		},
-		func(defs) schema {
-			return schema{"type": "string", "pattern": fmt.Sprintf(`^\s*%s\s*[A-Z]{3}\s*/\s*(kWh|MWh)\s*$`, numberPattern), "examples": []string{"0.14 USD/kWh"}}
-		},
-	}, "price of electrical energy", func(p *Prices) *Prices { return p }),
-})
 
 // placed notes where an object stands.
 func placed[T any](s shape[T], at func(*T) *Pos) shape[T] {

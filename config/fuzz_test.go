@@ -57,8 +57,10 @@ func FuzzQuantity(f *testing.F) {
 		if n, err := ParseSize(s); err == nil && n < 0 {
 			t.Fatalf("%q: %d bytes", s, n)
 		}
-		if p, err := ParsePrice(s); err == nil && !(p.PerKWh >= 0 && len(p.Currency) == 3) {
-			t.Fatalf("%q: %+v", s, p)
+		for _, per := range [][]analysis.Dimension{{analysis.Energy}, {analysis.Volume, analysis.Mass}, nil} {
+			if p, err := ParsePrice(s, per...); (err == nil) != (p.Amount > 0 && !math.IsInf(p.Amount, 0) && len(p.Currency) == 3) {
+				t.Fatalf("%q: %+v", s, p)
+			}
 		}
 	})
 }

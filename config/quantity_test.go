@@ -109,25 +109,6 @@ func TestParseSize(t *testing.T) {
 	}
 }
 
-func TestParsePrice(t *testing.T) {
-	for written, want := range map[string]Prices{
-		"0.14 USD/kWh": {"USD", 0.14}, "0.31 EUR / kWh": {"EUR", 0.31}, "140 USD/MWh": {"USD", 0.14},
-	} {
-		got, err := ParsePrice(written)
-		if err != nil || got.Currency != want.Currency || math.Abs(got.PerKWh-want.PerKWh) > 1e-15 {
-			t.Errorf("ParsePrice(%q) = %v, %v; want %v", written, got, err, want)
-		}
-	}
-	for written, says := range map[string]string{
-		"0.14": "no currency; write for instance 0.14 USD/kWh", "0.14 $/kWh": `no currency "$"`, "0.14 USD": "no unit of energy; write for instance 0.14 USD/kWh",
-		"0.14 USD/kW": "did you mean 0.14 USD/kWh?", "-1 USD/kWh": "negative", "free": "no number", "0,14 EUR/kWh": "comma",
-	} {
-		if got, err := ParsePrice(written); err == nil || !strings.Contains(err.Error(), says) {
-			t.Errorf("ParsePrice(%q) = %v, %v; want an error with %q", written, got, err, says)
-		}
-	}
-}
-
 func TestFormat(t *testing.T) {
 	for _, tt := range []struct {
 		inside     float64

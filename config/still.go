@@ -15,6 +15,7 @@ type stillFile struct {
 	line   string
 	device *uint8
 	vacuum vacuumFile
+	upkeep []*upkeepFile
 }
 
 type vacuumFile struct {
@@ -36,6 +37,8 @@ var stillShape = object("still", []field[stillFile]{
 	key("oil_limit", inside(analysis.Temperature, notFrozen), "highest temperature the thermal oil may see", func(s *stillFile) *float64 { return &s.Equipment.OilLimitC }),
 	key("gas_limit", inside(analysis.Percent, between(1, 100, "write 1 to 100 % of the lower explosive limit")), "alarm limit of gas_level, of the lower explosive limit",
 		func(s *stillFile) *float64 { return &s.Equipment.GasLimit }).otherwise("10 %"),
+	key("meters", metersShape, "how good its meters are", func(s *stillFile) *analysis.Meters { return &s.Equipment.Meters }),
+	key("upkeep", upkeepShape, "what is to be looked after, by name: thermal oil, lid gasket, ...", func(s *stillFile) *[]*upkeepFile { return &s.upkeep }),
 	key("channels", atLeastOne("channel", named(channelName, channelShapeOf, signalNames, func(c *Channel) *string { return &c.Name }, func(c *Channel) *Pos { return &c.At })),
 		"what is read, by name; a name with a meaning is analysed, any other is logged", func(s *stillFile) *[]*Channel { return &s.Channels }),
 },
@@ -113,6 +116,10 @@ func (r *reader) finish(f *fileRoot) *Config {
 			}
 			e.Channels = append(e.Channels, ch.Channel)
 		}
+		for _, u := range s.upkeep {
+			e.Upkeep = append(e.Upkeep, u.Upkeep)
+		}
+		e.Prices = c.Prices.For(e.Solvent)
 		e.Vacuum.Within = s.vacuum.within
 		s.VacuumTarget = s.vacuum.target
 		if q := s.vacuum.target; q.Unit.Symbol != "" {

@@ -122,6 +122,8 @@ func (p *printer) still(c *Config, s *Still, about func(*Still) []string) {
 	if s.fitted(analysis.GasLevel) {
 		p.line("gas alarm", Format(e.GasLimit, analysis.Percent, d)+" of the lower explosive limit")
 	}
+	p.line("meters", s.meters()...)
+	p.line("upkeep", s.upkeep()...)
 	if len(s.Channels) > 0 {
 		p.line("not known", s.unknowns()...)
 	}
@@ -252,7 +254,5 @@ func (p *printer) neighbours(c *Config) {
 	if a := c.Notify.Alertmanager; a != nil {
 		p.line("alerts", a.URL)
 	}
-	if c.Prices.Currency != "" {
-		p.line("energy", fmt.Sprintf("%s %s/kWh", significant(c.Prices.PerKWh, 3), c.Prices.Currency))
-	}
+	p.line("prices", c.Prices.lines(c.Site.Display)...)
 }

@@ -183,10 +183,17 @@ type Alertmanager struct {
 	At  Pos
 }
 
-// Prices are what the energy figures are turned into money with. Zero: not stated.
+// Prices are what the figures of runs are turned into money with, all in one currency. Zero: not stated.
+// Fresh is the price of a solvent that has none of its own; For gives what one still is told.
 type Prices struct {
-	Currency string
-	PerKWh   float64
+	analysis.Prices
+	Solvents []SolventPrice // fresh solvent, one by one
+}
+
+// SolventPrice is the price of one fresh solvent.
+type SolventPrice struct {
+	Name  string // that of the solvent table, or of one of the file's own
+	Price analysis.UnitPrice
 }
 
 // Pos is a place in a file.
