@@ -48,7 +48,7 @@ func New(s Still, m Memory) *Analyser {
 	if m.Version != memoryVersion {
 		m = Memory{Version: memoryVersion}
 	}
-	m = m.forSolvent(s.Solvent.String())
+	m = m.forSolvent(s.Solvent.String()).forUpkeep(s.Upkeep)
 	a := &Analyser{
 		still:   s,
 		in:      newInputs(&s),

@@ -83,6 +83,17 @@ func (m Memory) forSolvent(name string) Memory {
 	return m
 }
 
+// forUpkeep takes back what stands because of an upkeep that is asked for no more: no run would ever clear it.
+func (m Memory) forUpkeep(list []Upkeep) Memory {
+	gone := func(s StandingFault) bool {
+		return s.Fault == UpkeepDue && !slices.ContainsFunc(list, func(u Upkeep) bool { return u.Name == s.Channel })
+	}
+	if slices.ContainsFunc(m.Standing, gone) {
+		m.Standing = slices.DeleteFunc(slices.Clone(m.Standing), gone)
+	}
+	return m
+}
+
 // Reset forgets what was learned about the present solvent; runs are counted on, upkeep counters and
 // what is known of the gauge stay. For a still that has been rebuilt: a new gasket, ejector or oil.
 func (m Memory) Reset() Memory {

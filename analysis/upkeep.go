@@ -19,7 +19,42 @@ type Counter struct {
 	Name  string    `json:"name"`
 	Hours float64   `json:"hours"`          // with the heater at work or the oil kept hot, h
 	Runs  int       `json:"runs"`           //
-	Since time.Time `json:"since,omitzero"` // first run counted
+	Since time.Time `json:"since,omitzero"` // when it was last done, else the first run counted
+}
+
+// UpkeepState is how far one upkeep has come.
+type UpkeepState struct {
+	Upkeep
+	Counter Counter
+	Share   float64 // of what it may have before it is due; 1 and more: due
+	Due     string  // why it is due, in words; empty: it is not
+}
+
+// UpkeepStates tells how far each upkeep of the still has come by the given time, in the order of the still.
+func (m Memory) UpkeepStates(s Still, at time.Time) []UpkeepState {
+	var out []UpkeepState
+	for _, u := range s.Upkeep {
+		c := Counter{Name: u.Name}
+		if i := slices.IndexFunc(m.Upkeep, func(c Counter) bool { return c.Name == u.Name }); i >= 0 {
+			c = m.Upkeep[i]
+		}
+		out = append(out, UpkeepState{Upkeep: u, Counter: c, Share: round(u.share(c, at)), Due: u.due(c, at)})
+	}
+	return out
+}
+
+// share is how much of what it may have has gone by, by whichever is furthest.
+func (u Upkeep) share(c Counter, at time.Time) (most float64) {
+	if u.Hours > 0 {
+		most = c.Hours / u.Hours
+	}
+	if u.Runs > 0 {
+		most = max(most, float64(c.Runs)/float64(u.Runs))
+	}
+	if u.Days > 0 && !c.Since.IsZero() {
+		most = max(most, at.Sub(c.Since).Hours()/24/u.Days)
+	}
+	return most
 }
 
 // Done sets the counter of an upkeep back to nothing, and takes back its fault: somebody has done it.
@@ -59,7 +94,11 @@ func (a *Analyser) countUpkeep(end float64) {
 
 // due says why an upkeep is due; empty if it is not.
 func (u Upkeep) due(c Counter, at time.Time) string {
-	switch days := at.Sub(c.Since).Hours() / 24; {
+	days := 0.0
+	if !c.Since.IsZero() {
+		days = at.Sub(c.Since).Hours() / 24
+	}
+	switch {
 	case u.Hours > 0 && c.Hours >= u.Hours:
 		return "after " + num(c.Hours, 0) + " h at heat (every " + num(u.Hours, 0) + " h)"
 	case u.Runs > 0 && c.Runs >= u.Runs:

@@ -229,6 +229,16 @@ func (t *toy) Step(s analysis.Scan) []analysis.Event {
 	return out
 }
 
+// Act counts acts like scans, so that one more, or one at another place, shows in what it says later.
+func (t *toy) Act(a analysis.Act) []analysis.Event {
+	t.sum += 1000
+	t.memory.Upkeep = append(slices.Clone(t.memory.Upkeep), analysis.Counter{Name: a.Upkeep, Since: a.At})
+	return []analysis.Event{{At: a.At, Still: t.still, Kind: analysis.FaultEvent, Fault: analysis.UpkeepDue, Channel: a.Upkeep,
+		State: analysis.Cleared, Text: fmt.Sprintf("sum %g%s", t.sum, t.extra)}}
+}
+
+func (t *toy) Now() analysis.Memory { return t.memory }
+
 func (t *toy) run() int {
 	if t.on {
 		return t.runs
@@ -261,7 +271,7 @@ func shop(names ...string) *config.Config {
 			st.Channels = append(st.Channels, c)
 			st.Equipment.Channels = append(st.Equipment.Channels, analysis.NewChannel(ch))
 		}
-		st.Equipment.Name = name
+		st.Equipment.Name, st.Equipment.Upkeep = name, []analysis.Upkeep{{Name: "oil", Runs: 100}}
 		cfg.Stills = append(cfg.Stills, st)
 	}
 	return cfg

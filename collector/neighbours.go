@@ -29,6 +29,8 @@ type store interface {
 // fold is what the pipeline asks of the analysis of one still; see analysis.Analyser.
 type fold interface {
 	Step(analysis.Scan) []analysis.Event
+	Act(analysis.Act) []analysis.Event
+	Now() analysis.Memory
 	Status() analysis.Status
 	Memory() (analysis.Memory, time.Time)
 }

@@ -55,11 +55,20 @@ func (c *Collector) recoverStill(ctx context.Context, st *still) error {
 	}
 	st.fold = c.options.newFold(st.cfg.Equipment, rest.memory)
 	st.rest = rest.at
-	again, scans, err := c.replay(ctx, st)
+	acts, err := c.actsOf(ctx, name)
 	if err != nil {
 		return err
 	}
-	if err := c.compare(ctx, name, rest.at, again); err != nil {
+	// The rest point has in it what was done before its scan.
+	old := slices.IndexFunc(acts, func(a analysis.Act) bool { return !a.After.Before(rest.at) })
+	if old < 0 {
+		old = len(acts)
+	}
+	again, scans, err := c.replay(ctx, st, acts[old:])
+	if err != nil {
+		return err
+	}
+	if err := c.compare(ctx, name, rest.at, again, acts[:old]); err != nil {
 		return err
 	}
 	if st.stamp.last, err = c.store.LastScan(ctx, name); err != nil {
@@ -111,26 +120,38 @@ func (c *Collector) restOf(ctx context.Context, name string) (restPoint, error) 
 	return restPoint{rest.At, m}, nil
 }
 
-// replay feeds the archived scans after the rest point and returns what the analysis says again.
-func (c *Collector) replay(ctx context.Context, st *still) (again []analysis.Event, scans int, err error) {
+// replay feeds the archived scans after the rest point, with the acts of people in their places among them,
+// and returns what the analysis says again.
+func (c *Collector) replay(ctx context.Context, st *still, acts []analysis.Act) (again []analysis.Event, scans int, err error) {
 	after := st.rest
 	var columns mapping
+	actBefore := func(scan time.Time) {
+		for ; len(acts) > 0 && (scan.IsZero() || acts[0].After.Before(scan)); acts = acts[1:] {
+			again = append(again, st.fold.Act(acts[0])...)
+		}
+	}
 	err = c.store.ReadScans(ctx, st.cfg.Name, after, time.Time{}, func(l archive.Layout, s analysis.Scan) error {
 		scans++
+		actBefore(s.At)
 		st.scanned(columns.apply(l, st.cfg.Equipment.Channels, s))
 		again = append(again, st.fold.Step(st.latest)...)
 		c.keepRest(st)
 		return nil
 	})
+	actBefore(time.Time{}) // after the last scan
 	return again, scans, err
 }
 
-// compare warns if what the analysis says again is not what is in the journal.
-func (c *Collector) compare(ctx context.Context, name string, after time.Time, again []analysis.Event) error {
+// compare warns if what the analysis says again is not what is in the journal. What acts before the rest
+// point caused is not said again, although the clock may put it later.
+func (c *Collector) compare(ctx context.Context, name string, after time.Time, again []analysis.Event, old []analysis.Act) error {
 	journaled, err := c.store.Entries(ctx, archive.EntryQuery{Still: name, Kind: archive.EventEntry, From: after})
 	if err != nil {
 		return err
 	}
+	journaled = slices.DeleteFunc(journaled, func(e archive.Entry) bool {
+		return slices.ContainsFunc(old, func(a analysis.Act) bool { return a.At.Equal(e.At) })
+	})
 	for i := range max(len(journaled), len(again)) {
 		var was, now []byte
 		if i < len(journaled) {

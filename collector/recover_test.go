@@ -18,10 +18,13 @@ import (
 	"luted/collector/modbus"
 )
 
-// act is one thing that happens to a pipeline: a sweep, or a command of a person.
+// act is one thing that happens to a pipeline: a sweep, a command of a person, or an act of one at a time
+// of the clock.
 type act struct {
 	sweep modbus.Sweep
 	cmd   *alarm.Command
+	done  string    // still
+	at    time.Time // of done
 }
 
 // drawActs draws a history of two stills: temperatures around the limit, runs, bad values, commands.
@@ -31,7 +34,12 @@ func drawActs(t *rapid.T) []act {
 	at := map[string]time.Time{"north": noon, "south": noon.Add(300 * time.Millisecond)}
 	for range rapid.IntRange(1, 60).Draw(t, "acts") {
 		name := rapid.SampledFrom(names).Draw(t, "still")
-		if rapid.IntRange(0, 9).Draw(t, "kind") == 0 {
+		switch rapid.IntRange(0, 14).Draw(t, "kind") {
+		case 0: // the clock may be before the last scan, or after the next
+			off := time.Duration(rapid.IntRange(-9000, 9000).Draw(t, "off")) * time.Millisecond
+			acts = append(acts, act{done: name, at: at[name].Add(off)})
+			continue
+		case 1:
 			action := rapid.SampledFrom([]alarm.Action{alarm.Acknowledge, alarm.Shelve, alarm.Unshelve}).Draw(t, "action")
 			acts = append(acts, act{cmd: &alarm.Command{Key: alarm.Key{Still: name, Fault: analysis.OverTemperature}, Action: action,
 				At: at[name], By: "Kim", Reason: "test", Until: at[name].Add(time.Hour)}})
@@ -49,9 +57,13 @@ func drawActs(t *rapid.T) []act {
 
 // perform does one act; a command that the state of the alarm does not allow changes nothing.
 func (a act) perform(ctx context.Context, c *Collector) error {
-	if a.cmd != nil {
+	switch {
+	case a.cmd != nil:
 		_ = c.Do(ctx, *a.cmd)
 		return nil
+	case a.done != "":
+		c.clock = stopped{at: a.at}
+		return c.Done(ctx, a.done, "oil", "Kim")
 	}
 	return c.Ingest(ctx, a.sweep)
 }
@@ -86,8 +98,8 @@ func killedAt(t *testing.T, rt *rapid.T, m *memory, acts []act) {
 		if err := acts[i].perform(t.Context(), c); err != nil {
 			rt.Fatal(err)
 		}
-		if acts[i].cmd != nil && c.batch.empty() {
-			durable = i + 1 // a command is committed at once, with all before it
+		if acts[i].sweep.Still == "" && c.batch.empty() {
+			durable = i + 1 // a command or an act is committed at once, with all before it
 		}
 		switch rapid.IntRange(0, 5).Draw(rt, "then") {
 		case 0:

@@ -17,6 +17,7 @@ type StillView struct {
 	Scan   analysis.Scan   // the latest; the zero time: none yet
 	Good   []time.Time     // when each channel last had a good value; the zero time: not since the last rest point
 	Status analysis.Status // as of Scan
+	Memory analysis.Memory // what has been learned and counted, as of Scan
 	Alarms []alarm.Alarm   // every alarm of the still that is not normal, in the order of the book
 	Device Device
 	Lead   time.Duration // of the scan's time on the clock, after the clock was set back; normally zero
@@ -118,7 +119,7 @@ func standing(book []alarm.Alarm) map[string][]alarm.Alarm {
 
 // view is the still now. The status is copied as far as the analysis might change it.
 func (s *still) view(alarms []alarm.Alarm) StillView {
-	v := StillView{Still: s.cfg, Scan: s.latest, Good: slices.Clone(s.good), Status: s.fold.Status(), Alarms: alarms, Device: s.device, Lead: s.lead}
+	v := StillView{Still: s.cfg, Scan: s.latest, Good: slices.Clone(s.good), Status: s.fold.Status(), Memory: s.fold.Now(), Alarms: alarms, Device: s.device, Lead: s.lead}
 	v.Status.Phases = slices.Clone(v.Status.Phases)
 	v.Status.Faults = slices.Clone(v.Status.Faults)
 	return v

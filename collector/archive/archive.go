@@ -48,11 +48,12 @@ type Column struct {
 type Kind string
 
 // The kinds. The body of the first is an analysis.Event, of the second an alarm.Transition, of the
-// third a Note.
+// third a Note, of the fourth an analysis.Act.
 const (
 	EventEntry Kind = "event"
 	AlarmEntry Kind = "alarm"
 	NoteEntry  Kind = "note"
+	ActEntry   Kind = "act"
 )
 
 // Entry is one line of the journal. Entries are numbered in the order in which they were committed.
