@@ -77,8 +77,11 @@ func (a *Analyser) addCounter(v float64) {
 	if e.hasLast {
 		step, hours := v-e.lastKWh, math.Max(r.t-e.lastAt, 1)/3600
 		most := a.mostKW() * hours
+		if step < -1e-9 {
+			step = rolledOver(e.lastKWh, v, step, most+2*e.quantum+0.2)
+		}
 		switch {
-		case step < -1e-9: // set back or rolled over: what passed since the last reading, and only that, is lost
+		case step < -1e-9: // set back: what passed since the last reading, and only that, is lost
 			e.boundKWh += math.Min(most/2, math.Max(v, 0.1))
 		case step > most+2*e.quantum+0.2:
 			e.boundKWh += most / 2
@@ -90,6 +93,17 @@ func (a *Analyser) addCounter(v float64) {
 		}
 	}
 	e.lastKWh, e.lastAt, e.hasLast = v, r.t, true
+}
+
+// rolledOver is the step of a counter that went back: the way over the top of its dials, if it stood within
+// most (kWh) of a power of ten and that is no more than the heater could take; else the step as it is.
+func rolledOver(last, v, step, most float64) float64 {
+	for top := 100.0; top <= 1e9; top *= 10 {
+		if over := top - last + v; last < top && v >= 0 && top-last <= most && over <= most {
+			return over
+		}
+	}
+	return step
 }
 
 // addPower takes a reading of the power. Between two readings the power is taken as a straight line; if it

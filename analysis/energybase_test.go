@@ -208,3 +208,22 @@ func TestUpkeepDue(t *testing.T) {
 		}
 	}
 }
+
+// A counter that rolls over loses nothing; one that is set back loses what nobody can know.
+func TestRolledOver(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		last, v, most, want float64
+	}{
+		{"four dials and a coarse step", 9999, 0, 2.2, 1},
+		{"six dials and a tenth", 99999.9, 0.1, 0.5, 0.2},
+		{"exchanged far from the top", 4711, 0, 2.2, -4711},
+		{"near the top, but set to where no heater gets it", 9999, 50, 2.2, -9949},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got := rolledOver(c.last, c.v, c.v-c.last, c.most); math.Abs(got-c.want) > 1e-6 {
+				t.Errorf("step %g kWh, want %g", got, c.want)
+			}
+		})
+	}
+}
