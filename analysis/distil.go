@@ -25,6 +25,7 @@ type distil struct {
 	charge   trend
 	warmK    float64 // most of the charge's warming per K that the oil is hotter, 1/s
 	arrive   hold
+	cold     hold    // for the onset of what is lighter than stated
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
 
 	levelC, levelKPa float64 // of the last ten minutes of the plateau

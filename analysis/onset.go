@@ -8,6 +8,11 @@ import "math"
 const (
 	chargeSpan = 150 // s over which the warming of the charge is judged
 	onsetFor   = 60  // s that the evidence must stand
+	coldFor    = 600 // s, where what boils is not what was stated
+
+	// lidShare of what the charge is warmer than the room is lost again through lid and pipe: the oil must be
+	// that much hotter for nothing. Own experience with simulated stills, no source.
+	lidShare = 0.12
 )
 
 func (d *distil) boils(t float64) {
@@ -44,9 +49,10 @@ func (a *Analyser) onsetByCharge() {
 	}
 	d.charge.add(r.t, t)
 	l, ok := d.charge.fit()
-	drive := oil - t
+	drive := oil - t - lidShare*math.Max(0, t-a.roomC())
 	if !ok || d.charge.width() < chargeSpan/2 || drive < 12 {
 		d.hold.update(r.t, false, onsetFor, 1e9)
+		d.cold.update(r.t, false, coldFor, 1e9)
 		return
 	}
 	if k := l.slope / drive; k > d.warmK && l.slope > 4*l.slopeSD && l.slope > leastRise {
@@ -57,7 +63,11 @@ func (a *Analyser) onsetByCharge() {
 		cond = drive > 25 && l.slope < 0.1/60 && r.t-a.run.start > 300
 	}
 	if boil, known := a.liquid.boilC(r.p); r.pOK && known && t < boil-25 {
-		cond = false // colder than anything in it boils: it is being cooled, or the sensor is
+		// Colder than anything in it boils: something else boils, but only if heat goes on coming and goes nowhere.
+		if up, _ := d.cold.update(r.t, cond && drive > 40, coldFor, 1e9); up {
+			d.boils(math.Max(a.run.start, r.t-coldFor))
+		}
+		cond = false
 	}
 	if up, _ := d.hold.update(r.t, cond, onsetFor, 1e9); up {
 		d.boils(math.Max(a.run.start, r.t-onsetFor-chargeSpan/3))
