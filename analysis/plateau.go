@@ -6,6 +6,7 @@ import "math"
 
 const (
 	plateauSpan  = 600 // s of plateau that are judged at once
+	leastDrive   = 20  // K that the oil must be hotter than what it boils; common practice, no source
 	propertyC    = 2.5 // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
 	gaugeTrustKP = 1.2 // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
 )
@@ -21,7 +22,10 @@ func (a *Analyser) judgeBoiling() {
 		if !ok {
 			t, ok = r.get(sVapor)
 		}
-		if ok && r.pOK {
+		oil, okOil := r.get(sJacket)
+		if driven := !okOil || oil-t > leastDrive; !driven {
+			d.levelN = 0 // too little heat comes to boil anything: it cools
+		} else if ok && r.pOK {
 			w := math.Min(1, r.dt/(plateauSpan/3))
 			if d.levelN == 0 {
 				d.levelC, d.levelKPa = t, r.p
