@@ -49,7 +49,7 @@ func (a *Analyser) stepHeat() {
 			h.lastOn = h.risingUntil
 		}
 	}
-	if oil, ok := r.get(sJacket); ok {
+	if oil, ok := r.get(a.in.warm); ok {
 		a.followOil(oil)
 	}
 	a.stepDraw()
@@ -83,6 +83,9 @@ func (a *Analyser) followOil(oil float64) {
 		}
 	}
 	set := a.still.Recipe.JacketC
+	if a.in.warm != sJacket {
+		set = 0 // the set point is the oil's
+	}
 	if !h.reached {
 		if set > 0 && oil >= set-oilNear || set == 0 && oil > h.startC+20 && oil < h.max-2 {
 			h.reached, h.reachedAt, h.low = true, r.t, oil
@@ -126,11 +129,17 @@ func (a *Analyser) offLong() bool {
 func (a *Analyser) heatingOver() (float64, bool) {
 	h, r, v := &a.run.heat, &a.r, &a.run.vac
 	if r.off(sRunOn) {
+		if a.in.warm != sJacket && a.heaterOn() == unknown {
+			return r.t - r.dt, true // nothing shows when the heater stopped but the control
+		}
 		return math.Max(h.lastOn, a.phaseSince), true
 	}
 	if !h.everOn && r.t-a.run.start < 1800 {
 		// Pulled and let go again without any heat: over when the vacuum is back at the surroundings.
 		return v.ventedAt, v.vented && r.t-v.ventedAt > 60 && a.heaterOn() != yes
+	}
+	if a.in.warm != sJacket {
+		return a.heatingOverUnseen()
 	}
 	oil, ok := r.get(sJacket)
 	if !ok {
@@ -160,6 +169,26 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	}
 	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
 		h.reached && a.still.Recipe.Hold == 0 || oil < coldC
+}
+
+// heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling
+// temperature whatever the heater does, so the vent decides, else a charge that has cooled for long.
+func (a *Analyser) heatingOverUnseen() (float64, bool) {
+	h, r, v := &a.run.heat, &a.r, &a.run.vac
+	on := a.heaterOn()
+	if on == yes || r.on(sRunOn) {
+		return 0, false
+	}
+	over := math.Max(h.lastOn, a.phaseSince)
+	if on == unknown {
+		over = math.Max(h.maxAt, a.phaseSince)
+	}
+	if v.vented && r.t-v.ventedAt > 120 && (on == no && r.t-h.lastOn > 120 || on == unknown && h.risingUntil < r.t-120) {
+		return math.Min(over, v.ventedAt), true
+	}
+	t, ok := r.get(a.in.warm)
+	cooled := ok && t < h.max-15 && h.slopeOK && h.slope < -0.05/60
+	return over, cooled && r.t-math.Max(h.lastOn, h.maxAt) > longestPause/2 && (on == no || h.risingUntil < r.t-longestPause/2)
 }
 
 // holdDone reports that the recipe's time at set point has (nearly) passed.

@@ -19,7 +19,8 @@ type idle struct {
 
 	oil      trend
 	oilNoise noise
-	armed    bool // the oil has been seen not to rise: a rise from now on is a heater at work
+	calmC    float64 // where the oil was when it did not rise, °C; 0: not seen
+	armed    bool    // the oil has been seen not to rise: a rise from now on is a heater at work
 	rising   int
 }
 
@@ -89,7 +90,7 @@ const (
 // stepIdle looks for the beginning of a run.
 func (a *Analyser) stepIdle() {
 	i, r := &a.idle, &a.r
-	if v, ok := r.get(sJacket); ok {
+	if v, ok := r.get(a.in.warm); ok {
 		i.oil.add(r.t, v)
 		i.oilNoise.add(v)
 	}
@@ -120,7 +121,7 @@ func (a *Analyser) stepIdle() {
 	case r.pOK && i.level == 0 && r.p < 0.85*r.atm:
 		a.beginRun(r.t, byRecording)
 	default:
-		if t, ok := i.oilRises(r, a.memory.Learned); ok {
+		if t, ok := i.oilRises(r, a.leastWarming(), a.memory.Learned); ok {
 			a.beginRun(t, byOil)
 			return
 		}
@@ -186,14 +187,29 @@ func (a *Analyser) fell() bool {
 	return i.low >= 2
 }
 
+// leastWarming is the rise that is more than a room's doing, K. A cold charge poured into a warm pot gets
+// warmer by itself, oil does not.
+func (a *Analyser) leastWarming() float64 {
+	if a.in.warm != sJacket {
+		return 6
+	}
+	return 0.6
+}
+
 // oilRises reports that the oil is being heated, and since when.
-func (i *idle) oilRises(r *reading, l Learned) (float64, bool) {
+func (i *idle) oilRises(r *reading, leastK float64, l Learned) (float64, bool) {
 	fit, ok := i.oil.fit()
 	if !ok || i.oil.width() < oilSpan/3 {
 		return 0, false
 	}
+	if fit.slope < leastRise/3 && i.oil.width() > oilSpan/2 {
+		i.calmC = fit.mid
+		if !i.armed {
+			i.armed = true
+			return 0, false
+		}
+	}
 	if !i.armed {
-		i.armed = fit.slope < leastRise/3 && i.oil.width() > oilSpan/2
 		return 0, false
 	}
 	least := leastRise
@@ -201,9 +217,12 @@ func (i *idle) oilRises(r *reading, l Learned) (float64, bool) {
 		least = math.Max(least, usual/4)
 	}
 	lo, _ := i.oil.extremes()
+	if i.calmC != 0 {
+		lo = math.Min(lo, i.calmC)
+	}
 	now := fit.mid + fit.slope*(r.t-fit.t0)
 	rise := now - lo
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(0.6, math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(leastK, math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
 		i.rising++
 	} else {
 		i.rising = 0

@@ -60,6 +60,7 @@ type inputs struct {
 	channel   [nSig]int // column of the signal, -1 if not fitted
 	low, high []float64 // plausible values of each column, inside unit
 	altitude  float64   // atmosphere of the site's altitude, kPa
+	warm      sig       // the temperature that heating is followed by: the oil's, else the charge's, else the vapour's
 }
 
 func newInputs(s *Still) inputs {
@@ -78,6 +79,14 @@ func newInputs(s *Still) inputs {
 				in.channel[k] = i
 			}
 		}
+	}
+	in.warm = sJacket
+	switch {
+	case in.fitted(sJacket):
+	case in.fitted(sCharge):
+		in.warm = sCharge
+	case in.fitted(sVapor):
+		in.warm = sVapor
 	}
 	return in
 }

@@ -44,6 +44,13 @@ func (a *Analyser) onsetByCharge() {
 	d, r := &a.run.distil, &a.r
 	t, ok := r.get(sCharge)
 	oil, okOil := r.get(sJacket)
+	if ok && !a.in.fitted(sJacket) { // then only where it boils tells boiling from being as hot as the oil
+		boil, known := a.liquid.boilC(r.p)
+		if !known || !r.pOK || t < boil-propertyC-2 {
+			return
+		}
+		oil, okOil = t+60, true
+	}
 	if !ok || !okOil || d.boiling {
 		return
 	}

@@ -23,7 +23,12 @@ func (a *Analyser) judgeBoiling() {
 			t, ok = r.get(sVapor)
 		}
 		oil, okOil := r.get(sJacket)
-		if driven := !okOil || oil-t > leastDrive; !driven {
+		h := &a.run.heat
+		driven := oil-t > leastDrive
+		if !okOil {
+			driven = !(h.slopeOK && h.slope < -0.1/60)
+		}
+		if !driven {
 			d.levelN = 0 // too little heat comes to boil anything: it cools
 		} else if ok && r.pOK {
 			w := math.Min(1, r.dt/(plateauSpan/3))

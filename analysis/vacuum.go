@@ -491,6 +491,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.heaterOn() != unknown {
 		return h.lastOn > t+5
 	}
+	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
+		return r.t-t > 300 && !a.run.vac.vented
+	}
 	return h.onSince(t + 15)
 }
 
