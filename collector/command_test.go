@@ -72,7 +72,7 @@ func TestNotes(t *testing.T) {
 	if err := c.Note(t.Context(), "north", 0, archive.Note{By: "Kim", Text: "new gasket"}); err != nil {
 		t.Fatal(err)
 	}
-	if len(m.entries) != 1 || string(m.entries[0].Body) != `{"by":"Kim","text":"new gasket"}` {
+	if last := len(m.entries) - 1; m.kinds()[archive.NoteEntry] != 1 || string(m.entries[last].Body) != `{"by":"Kim","text":"new gasket"}` {
 		t.Errorf("journaled: %+v", m.entries)
 	}
 	for name, err := range map[string]error{

@@ -103,7 +103,7 @@ func (m *memory) LastScan(_ context.Context, still string) (time.Time, error) {
 func (m *memory) Entries(_ context.Context, q archive.EntryQuery) ([]archive.Entry, error) {
 	var out []archive.Entry
 	for _, e := range m.entries {
-		if (q.Still == "" || e.Still == q.Still) && (q.Kind == "" || e.Kind == q.Kind) && e.At.After(q.From) {
+		if (q.Still == "" || e.Still == q.Still) && (q.Kind == "" || e.Kind == q.Kind) && (q.Run == 0 || e.Run == q.Run) && e.At.After(q.From) {
 			out = append(out, e)
 		}
 	}
@@ -184,6 +184,7 @@ type toyState struct {
 	idle   int // scans since the run ended
 	sum    float64
 	latest time.Time
+	began  time.Time // of the run
 }
 
 func newToy(s analysis.Still, m analysis.Memory) fold {
@@ -212,7 +213,7 @@ func (t *toy) Step(s analysis.Scan) []analysis.Event {
 	}
 	switch {
 	case on == 1 && !t.on:
-		t.on, t.idle = true, 0
+		t.on, t.idle, t.began = true, 0, s.At
 		t.runs++
 		out = append(out, analysis.Event{At: s.At, Still: t.still, Run: t.runs, Kind: analysis.PhaseEvent, Phase: analysis.PumpDown})
 	case on == 0 && t.on:
@@ -249,7 +250,7 @@ func (t *toy) run() int {
 func (t *toy) Status() analysis.Status {
 	st := analysis.Status{At: t.latest, Phase: analysis.Idle, Run: t.run(), Runs: t.runs}
 	if t.on {
-		st.Phase = analysis.PumpDown
+		st.Phase, st.RunStart = analysis.PumpDown, &t.began
 	}
 	if t.hot {
 		st.Faults = []analysis.StandingFault{{Fault: analysis.OverTemperature, Run: t.run(), Text: "hot"}}
@@ -259,12 +260,16 @@ func (t *toy) Status() analysis.Status {
 
 func (t *toy) Memory() (analysis.Memory, time.Time) { return t.memory, t.rested }
 
+// shopChecks are the start checks of a shop's stills.
+var shopChecks = []string{"Drain valve closed", "Lid clean"}
+
 // shop is a configuration of stills with two channels each, on one line.
 func shop(names ...string) *config.Config {
 	line := &config.Line{Name: "plc", TCP: "192.0.2.1:502", Timeout: time.Second}
 	cfg := &config.Config{Lines: []*config.Line{line}}
 	for i, name := range names {
-		st := &config.Still{Name: name, Line: line, Device: uint8(i + 1), Every: time.Second}
+		st := &config.Still{Name: name, Line: line, Device: uint8(i + 1), Every: time.Second,
+			Checks: config.Checks{List: shopChecks, AfterStart: 10 * time.Second, GoodFor: time.Hour}}
 		for _, ch := range []string{"jacket_temperature", "run_on"} {
 			c := &config.Channel{Channel: analysis.NewChannel(ch)}
 			c.Unit, _ = config.ParseUnit(map[analysis.Dimension]string{analysis.Temperature: "°C"}[c.Dimension], c.Dimension)

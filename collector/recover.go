@@ -18,7 +18,7 @@ import (
 // on the way is in the journal already, since events are committed with their scans, so it is dropped,
 // and compared: a difference is logged, for it means that the configuration or the program has changed
 // since. Alarms whose fault the analysis no longer knows of, or knows of and the book does not, are put
-// right. Call it once, before Run and Ingest.
+// right, and start checks that the configuration has changed are journaled. Call it once, before Run and Ingest.
 func (c *Collector) Recover(ctx context.Context) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -33,6 +33,9 @@ func (c *Collector) Recover(ctx context.Context) error {
 		}
 	}
 	c.reconcile()
+	if err := c.keepLists(ctx); err != nil {
+		return err
+	}
 	shown := standing(c.book.Alarms())
 	c.viewMu.Lock()
 	for i, name := range c.order {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"log/slog"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -25,6 +26,14 @@ type act struct {
 	cmd   *alarm.Command
 	done  string    // still
 	at    time.Time // of done
+	say   *saying
+}
+
+// saying is what a person ticks or enters for the next run of a still.
+type saying struct {
+	still string
+	check *archive.Check
+	amend *archive.Amend
 }
 
 // drawActs draws a history of two stills: temperatures around the limit, runs, bad values, commands.
@@ -43,6 +52,16 @@ func drawActs(t *rapid.T) []act {
 			action := rapid.SampledFrom([]alarm.Action{alarm.Acknowledge, alarm.Shelve, alarm.Unshelve}).Draw(t, "action")
 			acts = append(acts, act{cmd: &alarm.Command{Key: alarm.Key{Still: name, Fault: analysis.OverTemperature}, Action: action,
 				At: at[name], By: "Kim", Reason: "test", Until: at[name].Add(time.Hour)}})
+			continue
+		}
+		if rapid.IntRange(0, 9).Draw(t, "says") == 0 {
+			say := &saying{still: name}
+			if rapid.Bool().Draw(t, "ticks") {
+				say.check = &archive.Check{Check: rapid.SampledFrom(shopChecks).Draw(t, "check"), Done: rapid.Bool().Draw(t, "done"), By: "Kim"}
+			} else {
+				say.amend = &archive.Amend{Field: "lot", New: rapid.SampledFrom([]string{"A-1", "A-2", ""}).Draw(t, "lot"), By: "Kim", Why: "test"}
+			}
+			acts = append(acts, act{say: say})
 			continue
 		}
 		at[name] = at[name].Add(time.Duration(rapid.IntRange(1, 5000).Draw(t, "ms")) * time.Millisecond)
@@ -64,8 +83,25 @@ func (a act) perform(ctx context.Context, c *Collector) error {
 	case a.done != "":
 		c.clock = stopped{at: a.at}
 		return c.Done(ctx, a.done, "oil", "Kim")
+	case a.say != nil:
+		a.say.perform(ctx, c)
+		return nil
 	}
 	return c.Ingest(ctx, a.sweep)
+}
+
+// perform ticks or enters for the next run, correcting what stands there; what is refused changes nothing.
+func (s saying) perform(ctx context.Context, c *Collector) {
+	run := c.stills[s.still].fold.Status().Runs + 1
+	if s.check != nil {
+		_ = c.Check(ctx, s.still, run, *s.check)
+		return
+	}
+	a := *s.amend
+	if before, _, err := c.amended(ctx, s.still, run, a.Field); err == nil {
+		a.Old = before.New
+	}
+	_ = c.Amend(ctx, s.still, run, a)
 }
 
 // TestKilledAnywhere: a pipeline fed whole, and one that is killed at any moments (what was not
@@ -135,7 +171,12 @@ func compareStores(t rapid.TB, got, want *memory) {
 func journal(m *memory) []string {
 	var out []string
 	for _, e := range m.entries {
-		out = append(out, string(e.Kind)+" "+e.At.Format(time.RFC3339Nano)+" "+string(e.Body))
+		at := e.At.Format(time.RFC3339Nano)
+		switch e.Kind {
+		case archive.CheckListEntry, archive.CheckEntry, archive.AmendEntry: // by the machine's clock
+			at = e.Still + " " + strconv.Itoa(e.Run)
+		}
+		out = append(out, string(e.Kind)+" "+at+" "+string(e.Body))
 	}
 	return out
 }

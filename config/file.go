@@ -17,6 +17,7 @@ type fileRoot struct {
 	Config
 	own    []*ownSolvent
 	stills []*stillFile
+	checks checksFile
 }
 
 // The shape of the file, from the top. Each part is written once, here and in still.go and channel.go.
@@ -28,6 +29,7 @@ var rootFields = []field[fileRoot]{
 	key("solvents", ownSolvents, "solvents of your own, by name, with figures from their data sheets", func(c *fileRoot) *[]*ownSolvent { return &c.own }),
 	key("stills", atLeastOne("still", named(plainName, always(stillShape), nil, func(s *stillFile) *string { return &s.Name }, func(s *stillFile) *Pos { return &s.At })),
 		"the stills, by name", func(c *fileRoot) *[]*stillFile { return &c.stills }).needed(),
+	key("checks", siteChecks, "start checks, which people tick before a run; recorded, nothing is locked", func(c *fileRoot) *checksFile { return &c.checks }).otherwise("{}"),
 	key("archive", archiveShape, "where everything is kept, and for how long", func(c *fileRoot) *Archive { return &c.Archive }).otherwise("{}"),
 	key("web", webShape, "the page and its API", func(c *fileRoot) *Web { return &c.Web }).otherwise("{}"),
 	key("export", exportShape, "where measurements are sent", func(c *fileRoot) *Export { return &c.Export }),

@@ -16,6 +16,7 @@ type stillFile struct {
 	device *uint8
 	vacuum vacuumFile
 	upkeep []*upkeepFile
+	checks checksFile
 }
 
 type vacuumFile struct {
@@ -39,6 +40,7 @@ var stillShape = object("still", []field[stillFile]{
 		func(s *stillFile) *float64 { return &s.Equipment.GasLimit }).otherwise("10 %"),
 	key("meters", metersShape, "how good its meters are", func(s *stillFile) *analysis.Meters { return &s.Equipment.Meters }),
 	key("upkeep", upkeepShape, "what is to be looked after, by name: thermal oil, lid gasket, ...", func(s *stillFile) *[]*upkeepFile { return &s.upkeep }),
+	key("checks", stillChecks, "start checks of this still", func(s *stillFile) *checksFile { return &s.checks }),
 	key("channels", atLeastOne("channel", named(channelName, channelShapeOf, signalNames, func(c *Channel) *string { return &c.Name }, func(c *Channel) *Pos { return &c.At })),
 		"what is read, by name; a name with a meaning is analysed, any other is logged", func(s *stillFile) *[]*Channel { return &s.Channels }),
 },
@@ -129,6 +131,7 @@ func (r *reader) finish(f *fileRoot) *Config {
 				e.Vacuum.TargetKPa = max(physics.AtmosphericKPa(c.Site.AltitudeM)-q.Inside(), 0)
 			}
 		}
+		s.Checks = checksOf(f.checks, s.checks)
 		c.Stills = append(c.Stills, &s.Still)
 	}
 	return c

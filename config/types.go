@@ -54,7 +54,9 @@ type Still struct {
 	// VacuumTarget is the target as written: its Unit.Dimension is Vacuum for a gauge vacuum and
 	// AbsolutePressure for an absolute one. Zero: not stated.
 	VacuumTarget Quantity
-	At           Pos
+	// Checks is the list of start checks.
+	Checks Checks
+	At     Pos
 }
 
 // Channel is one value and where it is read.

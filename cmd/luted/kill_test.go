@@ -147,7 +147,7 @@ func checkJournal(t *testing.T, a *archive.Archive) {
 	state := map[alarm.Key]alarm.State{}
 	raised := 0
 	for _, e := range entries {
-		key := string(e.Kind) + string(e.Body)
+		key := string(e.Kind) + " " + e.Still + " " + string(e.Body)
 		if first, ok := seen[key]; ok {
 			t.Errorf("entry %d repeats entry %d: %s", e.Seq, first, e.Body)
 		}
