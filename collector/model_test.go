@@ -250,7 +250,7 @@ func (t *toy) run() int {
 func (t *toy) Status() analysis.Status {
 	st := analysis.Status{At: t.latest, Phase: analysis.Idle, Run: t.run(), Runs: t.runs}
 	if t.on {
-		st.Phase, st.RunStart = analysis.PumpDown, &t.began
+		st.Phase, st.RunStart = analysis.PumpDown, new(t.began)
 	}
 	if t.hot {
 		st.Faults = []analysis.StandingFault{{Fault: analysis.OverTemperature, Run: t.run(), Text: "hot"}}
