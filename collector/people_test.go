@@ -12,7 +12,7 @@ import (
 	"luted/collector/modbus"
 )
 
-// fixed is a clock that stands.
+// fixed is a clock that the test moves.
 type fixed struct {
 	modbus.SystemClock
 	at *time.Time

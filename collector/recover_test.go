@@ -32,6 +32,7 @@ type act struct {
 // saying is what a person ticks or enters for the next run of a still.
 type saying struct {
 	still string
+	at    time.Time
 	check *archive.Check
 	amend *archive.Amend
 }
@@ -55,7 +56,7 @@ func drawActs(t *rapid.T) []act {
 			continue
 		}
 		if rapid.IntRange(0, 9).Draw(t, "says") == 0 {
-			say := &saying{still: name}
+			say := &saying{still: name, at: at[name]}
 			if rapid.Bool().Draw(t, "ticks") {
 				say.check = &archive.Check{Check: rapid.SampledFrom(shopChecks).Draw(t, "check"), Done: rapid.Bool().Draw(t, "done"), By: "Kim"}
 			} else {
@@ -92,6 +93,7 @@ func (a act) perform(ctx context.Context, c *Collector) error {
 
 // perform ticks or enters for the next run, correcting what stands there; what is refused changes nothing.
 func (s saying) perform(ctx context.Context, c *Collector) {
+	c.clock = stopped{at: s.at}
 	run := c.stills[s.still].fold.Status().Runs + 1
 	if s.check != nil {
 		_ = c.Check(ctx, s.still, run, *s.check)
