@@ -30,7 +30,7 @@ func (a *Analyser) judgeCondenser() {
 		if a.faults.raised(CondenserWarm) {
 			back = 2
 		}
-		if mid, sd, learned := usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
+		if mid, sd, learned := a.usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
 			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
 		}
 		// Or it has become much warmer than before boiling, and the pressure has risen with it: more vapour

@@ -83,7 +83,7 @@ func (a *Analyser) drawByCounter(on tri) {
 
 // fullKW is what the heater ought to take: learned, else rated, else the most it took in this run.
 func (a *Analyser) fullKW() (kw float64, basis string) {
-	if usual, ok := median(a.memory.Learned.FullKW, 3); ok {
+	if usual, ok := a.median(a.memory.Learned.FullKW, 3); ok {
 		return usual, "in its good runs"
 	}
 	if rated := a.still.Heater.RatedKW; rated > 0 {

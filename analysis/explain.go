@@ -35,7 +35,7 @@ func (a *Analyser) airEvidence() (factor float64, because string) {
 // it, weak air and a worn ejector make it longer.
 func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
 	v := &a.run.vac
-	mid, sd, ok := usual(a.memory.Learned.TauS, leastRuns, 0.05)
+	mid, sd, ok := a.usual(a.memory.Learned.TauS, leastRuns, 0.05)
 	if !ok || !v.decayOK || v.decay.TauSDS() > 0.4*v.decay.TauS || v.decay.EndKPa/v.p0 > notPulledShare {
 		return 1, 1, ""
 	}

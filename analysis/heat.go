@@ -200,7 +200,7 @@ func (a *Analyser) holdDone() bool {
 // expectedRate is the heating rate to expect, K/s: what this still's good runs did, else its rated power
 // into the charge and as much again for oil and metal.
 func (a *Analyser) expectedRate() float64 {
-	if usual, ok := median(a.memory.Learned.HeatKPS, 3); ok {
+	if usual, ok := a.median(a.memory.Learned.HeatKPS, 3); ok {
 		return usual
 	}
 	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {

@@ -70,7 +70,7 @@ func (a *Analyser) bandRate() (kps float64, ok bool) {
 
 // slowLimit is the rate below which heating is slow, K/s.
 func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
-	if mid, sd, ok := usual(a.memory.Learned.BandKPS, 3, runsAgree); ok {
+	if mid, sd, ok := a.usual(a.memory.Learned.BandKPS, 3, runsAgree); ok {
 		return math.Min(slowSure*mid, mid-5*sd), mid, true
 	}
 	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {

@@ -48,8 +48,15 @@ func (i *idle) reset(l Learned) {
 // pressureSD is the scatter of one reading of the still pressure, kPa, including the rounding of its
 // display (a step q rounds with a standard deviation of q/√12, GUM F.2.2.1).
 func (a *Analyser) pressureSD() float64 {
-	return math.Hypot(a.idle.gauge.sd(0.04), a.gaugeStep()/math.Sqrt(12))
+	step, meanSq := a.gaugeStep(), a.idle.gauge.meanSq
+	if s := &a.scatter; s.step != step || s.meanSq != meanSq || s.sd == 0 { // asked for many times a scan
+		*s = scatter{step, meanSq, math.Hypot(a.idle.gauge.sd(0.04), step/math.Sqrt(12))}
+	}
+	return a.scatter.sd
 }
+
+// scatter is pressureSD for what it was last computed from.
+type scatter struct{ step, meanSq, sd float64 }
 
 // gaugeStep is the step of the pressure gauge's display, kPa: the least change it has shown. 0 if none
 // is known, or if what was seen were jumps and no steps.
@@ -121,7 +128,7 @@ func (a *Analyser) stepIdle() {
 	case r.pOK && i.level == 0 && r.p < 0.85*r.atm:
 		a.beginRun(r.t, byRecording)
 	default:
-		if t, ok := i.oilRises(r, a.leastWarming(), a.memory.Learned); ok {
+		if t, ok := a.oilRises(); ok {
 			a.beginRun(t, byOil)
 			return
 		}
@@ -197,7 +204,8 @@ func (a *Analyser) leastWarming() float64 {
 }
 
 // oilRises reports that the oil is being heated, and since when.
-func (i *idle) oilRises(r *reading, leastK float64, l Learned) (float64, bool) {
+func (a *Analyser) oilRises() (float64, bool) {
+	i, r := &a.idle, &a.r
 	fit, ok := i.oil.fit()
 	if !ok || i.oil.width() < oilSpan/3 {
 		return 0, false
@@ -213,16 +221,17 @@ func (i *idle) oilRises(r *reading, leastK float64, l Learned) (float64, bool) {
 		return 0, false
 	}
 	least := leastRise
-	if usual, ok := median(l.HeatKPS, 3); ok {
+	if usual, ok := a.median(a.memory.Learned.HeatKPS, 3); ok {
 		least = math.Max(least, usual/4)
 	}
-	lo, _ := i.oil.extremes()
-	if i.calmC != 0 {
-		lo = math.Min(lo, i.calmC)
+	rise := func() float64 {
+		lo, _ := i.oil.extremes()
+		if i.calmC != 0 {
+			lo = math.Min(lo, i.calmC)
+		}
+		return fit.mid + fit.slope*(r.t-fit.t0) - lo
 	}
-	now := fit.mid + fit.slope*(r.t-fit.t0)
-	rise := now - lo
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise > math.Max(leastK, math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
 		i.rising++
 	} else {
 		i.rising = 0

@@ -57,10 +57,18 @@ func (r *reading) off(s sig) bool { return r.ok[s] && r.v[s] < 0.5 }
 
 // inputs maps scans to readings.
 type inputs struct {
-	channel   [nSig]int // column of the signal, -1 if not fitted
-	low, high []float64 // plausible values of each column, inside unit
-	altitude  float64   // atmosphere of the site's altitude, kPa
-	warm      sig       // the temperature that heating is followed by: the oil's, else the charge's, else the vapour's
+	channel  [nSig]int // column of the signal, -1 if not fitted
+	present  []sig     // the signals fitted
+	columns  []column
+	altitude float64 // atmosphere of the site's altitude, kPa
+	warm     sig     // the temperature that heating is followed by: the oil's, else the charge's, else the vapour's
+}
+
+// column is what the analysis knows of one channel.
+type column struct {
+	signal      sig // nSig: not analysed
+	temperature bool
+	low, high   float64 // plausible values, inside unit
 }
 
 func newInputs(s *Still) inputs {
@@ -69,16 +77,18 @@ func newInputs(s *Still) inputs {
 		in.channel[i] = -1
 	}
 	for i, c := range s.Channels {
-		in.low, in.high = append(in.low, math.Inf(-1)), append(in.high, math.Inf(1))
+		col := column{signal: nSig, temperature: c.Dimension == Temperature, low: math.Inf(-1), high: math.Inf(1)}
 		for k, row := range Signals {
 			if c.Signal != row.Signal {
 				continue
 			}
-			in.low[i], in.high[i] = row.Min, row.Max
+			col.signal, col.low, col.high = sig(k), row.Min, row.Max
 			if in.channel[k] < 0 {
 				in.channel[k] = i
+				in.present = append(in.present, sig(k))
 			}
 		}
+		in.columns = append(in.columns, col)
 	}
 	in.warm = sJacket
 	switch {
@@ -108,14 +118,14 @@ func (in *inputs) pressureChannel() int {
 // read fills r from a scan. Numbers outside the plausible range of their signal are left out: they are
 // the measurement's fault, and sensors.go reports them.
 func (in *inputs) read(s Scan, r *reading) {
-	for k := range in.channel {
+	for _, k := range in.present { // of the others there is never anything
 		r.v[k], r.ok[k] = 0, false
 		c := in.channel[k]
-		if c < 0 || c >= len(s.Values) {
+		if c >= len(s.Values) {
 			continue
 		}
 		x, ok := s.Values[c].OK()
-		if !ok || !plausible(sig(k), x) {
+		if !ok || !in.columns[c].plausible(x) {
 			continue
 		}
 		r.v[k], r.ok[k] = x, true
@@ -132,7 +142,5 @@ func (in *inputs) read(s Scan, r *reading) {
 	}
 }
 
-// plausible reports whether x can be a reading of the signal at all.
-func plausible(s sig, x float64) bool {
-	return !math.IsNaN(x) && x >= Signals[s].Min && x <= Signals[s].Max
-}
+// plausible reports whether x can be a reading of the channel at all. NaN never is.
+func (c *column) plausible(x float64) bool { return x >= c.low && x <= c.high }

@@ -37,7 +37,12 @@ func (a *Analyser) lasting(f Fault, channel string, cond bool, explain func() ac
 
 // stands reports whether a lasting fault stands.
 func (a *Analyser) stands(f Fault, channel string) bool {
-	return slices.ContainsFunc(a.memory.Standing, func(s StandingFault) bool { return s.Fault == f && s.Channel == channel })
+	for i := range a.memory.Standing {
+		if s := &a.memory.Standing[i]; s.Fault == f && s.Channel == channel {
+			return true
+		}
+	}
+	return false
 }
 
 // concernsBatch reports whether a fault says something about the batch; wear and upkeep do not.

@@ -161,6 +161,14 @@ func usual(xs []float64, least int, floor float64) (mid, sd float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
+	return mid, spread(mid, deviation(xs, mid), floor), true
+}
+
+// spread is the standard deviation for a median absolute deviation; 1.4826: of a normal distribution.
+func spread(mid, mad, floor float64) float64 { return max(1.4826*mad, floor*max(mid, -mid)) }
+
+// deviation is the median absolute deviation of a list from mid.
+func deviation(xs []float64, mid float64) float64 {
 	var space [2 * keptRuns]float64
 	dev := space[:0]
 	for _, x := range xs {
@@ -171,5 +179,5 @@ func usual(xs []float64, least int, floor float64) (mid, sd float64, ok bool) {
 		dev = append(dev, d)
 	}
 	mad, _ := median(dev, 1)
-	return mid, max(1.4826*mad, floor*max(mid, -mid)), true
+	return mad
 }

@@ -19,10 +19,10 @@ const (
 	rippleBoils  = 1.6   // a flank so much faster than the dry one shows boiling
 )
 
-// flanks are the pauses between two times.
-func (a *Analyser) flanks(from, to float64) []flank {
+// pauses are the flanks between two times, in memory that the next call uses again.
+func (a *Analyser) pauses(from, to float64) []flank {
 	c := &a.course
-	var out []flank
+	out := a.flanks[:0]
 	peak, peakAt, valley, valleyAt := math.Inf(-1), 0.0, math.Inf(1), 0.0
 	down := false
 	take := func() {
@@ -51,6 +51,7 @@ func (a *Analyser) flanks(from, to float64) []flank {
 			}
 		}
 	}
+	a.flanks = out
 	return out
 }
 
@@ -109,12 +110,12 @@ func crossing(fs []flank, dry float64) (at float64, ok bool) {
 
 // dryByRippleLive: jacket alone, on a still whose dry flank is known from runs before.
 func (a *Analyser) dryByRippleLive() (at float64, basis string, ok bool) {
-	dry, known := median(a.memory.Learned.DryFlank, 2)
+	dry, known := a.median(a.memory.Learned.DryFlank, 2)
 	h := &a.run.heat
 	if !known || !h.reached {
 		return 0, "", false
 	}
-	fs := a.flanks(h.reachedAt-300, a.r.t)
+	fs := a.pauses(h.reachedAt-300, a.r.t)
 	d := &a.run.distil
 	for _, f := range fs {
 		if !d.boiling && f.rate > rippleBoils*dry {
@@ -143,7 +144,7 @@ func (a *Analyser) settleByRipple(heatEnd, end float64) {
 	if !ok {
 		return
 	}
-	fs := a.flanks(h.reachedAt-300, heatEnd)
+	fs := a.pauses(h.reachedAt-300, heatEnd)
 	if len(fs) == 0 {
 		return
 	}

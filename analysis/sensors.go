@@ -96,7 +96,7 @@ func (a *Analyser) mustScatter(c *sensor, ch *Channel) bool {
 func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
 	t := a.r.t
 	if !absent {
-		c.gap = math.Max(c.gap, t-c.seenAt)
+		c.gap = max(c.gap, t-c.seenAt)
 		c.seenAt = t
 	}
 	long := absent && c.hasLast && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
@@ -142,19 +142,19 @@ func (a *Analyser) stepSensors(s Scan) {
 
 // stepSensor judges one channel.
 func (a *Analyser) stepSensor(i int, v Value, on float64) {
-	c, ch, t := &a.sensors.ch[i], &a.still.Channels[i], a.r.t
+	c, ch, col, t := &a.sensors.ch[i], &a.still.Channels[i], &a.in.columns[i], a.r.t
 	x, good := v.OK()
 	a.stepAbsent(c, ch, v.Quality == Silent || v.Quality == Missing || v.Quality == Exception)
 	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
 	odd := v.Quality == Implausible || good && (math.IsNaN(x) || math.IsInf(x, 0))
-	if good && (x < a.in.low[i] || x > a.in.high[i]) {
+	if good && (x < col.low || x > col.high) {
 		range1 = true
 	}
 	if good && !range1 && !odd {
-		odd = a.impossible(c, ch, x)
+		odd = a.impossible(c, col, x)
 		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
 			if c.hasLast {
-				c.longest = math.Max(c.longest, t-c.changedAt)
+				c.longest = max(c.longest, t-c.changedAt)
 				if d := math.Abs(x - c.last); c.step == 0 || d < c.step {
 					c.step = d
 				}
@@ -162,7 +162,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			c.changedAt = t
 		}
 		c.last, c.hasLast = x, true
-		c.pulse.add(x, a.far(ch))
+		c.pulse.add(x, a.far(col.signal))
 	} else {
 		c.changedAt, c.same = t, 0
 	}
@@ -195,9 +195,9 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 
 // impossible reports a value that contradicts physics by itself: a jump that no thermal mass can make,
 // or a pressure clearly above what the surroundings can supply while the ejector pulls.
-func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
+func (a *Analyser) impossible(c *sensor, col *column, x float64) bool {
 	r := &a.r
-	if ch.Dimension == Temperature && c.hasLast && r.dt > 0 {
+	if col.temperature && c.hasLast && r.dt > 0 {
 		// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
 		if math.Abs(x-c.last) > 8+3*r.dt {
 			c.jumps++
@@ -205,8 +205,8 @@ func (a *Analyser) impossible(c *sensor, ch *Channel, x float64) bool {
 			c.jumps *= math.Exp(-r.dt / 120)
 		}
 	}
-	switch ch.Signal {
-	case StillPressure, StillVacuum:
+	switch col.signal {
+	case sPressure, sVacuum:
 		return r.pOK && (r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
 	}
 	return false
@@ -226,7 +226,7 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	if c.same >= frozenReadings && still > stuckSoon && a.mustScatter(c, ch) {
 		return true
 	}
-	if still < math.Max(stuckMin, 10*c.longest) {
+	if still < stuckMin || still < 10*c.longest {
 		return false
 	}
 	h := &a.run.heat

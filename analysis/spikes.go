@@ -24,15 +24,16 @@ type pulse struct {
 func (p *pulse) add(x, far float64) {
 	if p.n > 0 {
 		p.readings++
-		turned, wide := 0.0, 0.0
+		turned, wide := 0, 0
 		switch d := x - p.latest; {
 		case math.Abs(d) <= 1e-9:
 			p.same++
 		default:
-			if p.moved && (d > 0) != p.up {
+			up := d > 0
+			if p.moved && up != p.up {
 				turned = 1
 			}
-			p.up, p.moved, p.same = d > 0, true, 0
+			p.up, p.moved, p.same = up, true, 0
 			if p.quantum == 0 || math.Abs(d) < p.quantum {
 				p.quantum = math.Abs(d)
 			}
@@ -40,8 +41,12 @@ func (p *pulse) add(x, far float64) {
 				wide = 1
 			}
 		}
-		p.wide += (wide - p.wide) * math.Max(1/float64(p.readings), 0.005)
-		p.turns += (turned - p.turns) * math.Max(1/float64(p.readings), 0.005)
+		w := 1. / livelyReadings
+		if p.readings < livelyReadings {
+			w = 1 / float64(p.readings)
+		}
+		p.wide += (float64(wide) - p.wide) * w
+		p.turns += (float64(turned) - p.turns) * w
 	}
 	if p.spikes > 0 {
 		p.spikes *= 1 - 1./300
@@ -75,13 +80,13 @@ const frozenReadings = 60
 
 // far is a change from one reading to the next and back again that no process makes, inside unit; 0 for
 // signals that may do that.
-func (a *Analyser) far(ch *Channel) float64 {
-	switch ch.Signal {
-	case StillPressure, StillVacuum:
-		return math.Max(5, math.Max(12*a.pressureSD(), 3*a.gaugeStep())) * (1 + a.poll.dt/10) // in ten seconds a boiling charge can bump
-	case BarometricPressure:
+func (a *Analyser) far(s sig) float64 {
+	switch s {
+	case sPressure, sVacuum:
+		return max(5, max(12*a.pressureSD(), 3*a.gaugeStep())) * (1 + a.poll.dt/10) // in ten seconds a boiling charge can bump
+	case sBarometer:
 		return 3
-	case JacketTemperature, ChargeTemperature, VaporTemperature, CondensateTemperature, AmbientTemperature:
+	case sJacket, sCharge, sVapor, sCondensate, sAmbient:
 		return 8
 	}
 	return 0

@@ -45,7 +45,7 @@ func (a *Analyser) tauS() (float64, bool) {
 	v := &a.run.vac
 	d, ok := &v.decay, v.decayOK
 	if ok && d.EndKPa/v.p0 > notPulledShare {
-		return median(a.memory.Learned.TauS, 3)
+		return a.median(a.memory.Learned.TauS, 3)
 	}
 	if v.holeOK && d.EndKPa/v.p0 > physics.CriticalRatio {
 		d = &v.hole

@@ -6,9 +6,9 @@ import "math"
 // to date in constant time and memory. It keeps at most trendCap points: when scans come faster than
 // span/trendCap, those in between are averaged into one point, so no scan is thrown away.
 type trend struct {
-	span float64 // s
-	pts  [trendCap]point
-	head int // oldest
+	span float64             // s
+	pts  [2 * trendCap]point // each twice, trendCap apart, so that the kept ones are always in one piece
+	head int                 // oldest
 	n    int
 	// the point being averaged
 	sumT, sumV float64
@@ -41,12 +41,16 @@ func (w *trend) add(t, v float64) {
 		w.head = (w.head + 1) % trendCap
 		w.n--
 	}
-	w.pts[(w.head+w.n)%trendCap] = p
+	i := (w.head + w.n) % trendCap
+	w.pts[i], w.pts[i+trendCap] = p, p
 	w.n++
 	w.fitted = false
 }
 
-func (w *trend) at(i int) point { return w.pts[(w.head+i)%trendCap] }
+// kept are the points, oldest first.
+func (w *trend) kept() []point { return w.pts[w.head : w.head+w.n] }
+
+func (w *trend) at(i int) point { return w.pts[w.head+i] }
 
 // width is the time the kept points cover, s.
 func (w *trend) width() float64 {
@@ -79,8 +83,7 @@ func (w *trend) leastSquares() (line, bool) {
 		return line{}, false
 	}
 	var mt, mv float64
-	for i := range w.n {
-		p := w.at(i)
+	for _, p := range w.kept() {
 		mt += p.t
 		mv += p.v
 	}
@@ -88,8 +91,7 @@ func (w *trend) leastSquares() (line, bool) {
 	mt /= n
 	mv /= n
 	var stt, stv, svv float64
-	for i := range w.n {
-		p := w.at(i)
+	for _, p := range w.kept() {
 		dt, dv := p.t-mt, p.v-mv
 		stt += dt * dt
 		stv += dt * dv
@@ -107,9 +109,8 @@ func (w *trend) leastSquares() (line, bool) {
 // extremes returns the least and the greatest kept value.
 func (w *trend) extremes() (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
-	for i := range w.n {
-		v := w.at(i).v
-		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	for _, p := range w.kept() {
+		lo, hi = min(lo, p.v), max(hi, p.v)
 	}
 	return lo, hi
 }

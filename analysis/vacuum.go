@@ -285,12 +285,12 @@ func (a *Analyser) judgeNotPulled() {
 	if !v.certain {
 		grace, lag = 30, 20
 	}
-	if usual, ok := median(a.memory.Learned.LagS, 2); ok {
+	if usual, ok := a.median(a.memory.Learned.LagS, 2); ok {
 		lag = math.Max(lag/2, 1.5*usual)
 		grace = math.Max(grace/2, 2*usual+5)
 	}
 	slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
-	if usual, ok := median(a.memory.Learned.TauS, 3); ok {
+	if usual, ok := a.median(a.memory.Learned.TauS, 3); ok {
 		slowest = math.Min(slowest, 2*usual)
 	}
 	e := r.t - v.calledAt
@@ -414,7 +414,7 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 		}
 		return p-slack <= 1.2*floor+a.tightKPa() // a charge that flashes is warmer inside than its thermometer shows
 	}
-	if usual, ok := median(a.memory.Learned.EndKPa, leastRuns); ok && a.coldStart() { // this still's own charges, whatever they are
+	if usual, ok := a.median(a.memory.Learned.EndKPa, leastRuns); ok && a.coldStart() { // this still's own charges, whatever they are
 		return p-slack <= 1.5*usual+2
 	}
 	return p-slack <= unknownFloor

@@ -30,7 +30,7 @@ func (a *Analyser) airOnly() bool {
 // how tight the still is. Where the solvent is known, its vapour is kept out of the fit; a pressure that was
 // only seen, not fitted, may still be vapour.
 func (a *Analyser) chargeHoldsUp(end float64, fitted bool) bool {
-	_, learned := median(a.memory.Learned.EndKPa, leastRuns)
+	_, learned := a.median(a.memory.Learned.EndKPa, leastRuns)
 	switch {
 	case a.liquid.known && fitted:
 		return false
@@ -88,7 +88,7 @@ func (a *Analyser) tightKPa() float64 {
 
 // tight is tightKPa with its standard deviation and the number of good runs it rests on; 0 for a stand-in.
 func (a *Analyser) tight() (kPa, sd float64, runs int) {
-	if mid, sd, ok := usual(a.memory.Learned.EndKPa, leastRuns, 0.02); ok {
+	if mid, sd, ok := a.usual(a.memory.Learned.EndKPa, leastRuns, 0.02); ok {
 		return mid, math.Max(sd, 0.25), len(a.memory.Learned.EndKPa)
 	}
 	p := tightShare * a.r.atm

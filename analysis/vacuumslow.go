@@ -43,7 +43,7 @@ const (
 // paceLimit is the time for the upper half beyond which this still is slow, with the usual time; ok is
 // false until enough good runs are known.
 func (a *Analyser) paceLimit() (limit, usualS float64, ok bool) {
-	mid, sd, ok := usual(a.memory.Learned.PaceS, leastRuns, paceFloor)
+	mid, sd, ok := a.usual(a.memory.Learned.PaceS, leastRuns, paceFloor)
 	return math.Max(slowRatio*mid, mid+slowSDs*sd) + 1.5*a.poll.dt, mid, ok
 }
 
