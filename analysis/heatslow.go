@@ -86,7 +86,7 @@ func (a *Analyser) judgeHeatingSlow() {
 	p, h := &a.run.draw, &a.run.heat
 	limit, _, learned := a.slowLimit()
 	rate, ok := a.bandRate()
-	if oil, good := a.r.get(sJacket); !learned && (!good || !a.tooCoolToBoil(oil)) {
+	if oil, good := a.r.get(sJacket); ok && !learned && (!good || !a.tooCoolToBoil(oil)) {
 		ok = false // a volatile charge boils and takes most of the heat: no rating says how much
 	}
 	heating := a.phase != CoolDown && !h.reached && a.heaterOn() != no && h.slopeOK && h.slope > 0

@@ -7,6 +7,14 @@ type liquid struct {
 	mix   solvent.Mixture
 	known bool
 	sat   *solvent.Saturation
+
+	boil, vapor answered // the last answers: the same is asked several times a scan
+}
+
+// answered is what was asked last, and the answer.
+type answered struct {
+	asked, answer float64
+	ok, any       bool
 }
 
 func newLiquid(m solvent.Mixture) liquid {
@@ -25,7 +33,11 @@ func (l *liquid) boilC(pKPa float64) (float64, bool) {
 	if !l.known {
 		return 0, false
 	}
-	return l.sat.BoilingC(pKPa)
+	if b := &l.boil; !b.any || b.asked != pKPa {
+		c, ok := l.sat.BoilingC(pKPa)
+		*b = answered{pKPa, c, ok, true}
+	}
+	return l.boil.answer, l.boil.ok
 }
 
 // vaporKPa is the pressure that the charge itself holds at a temperature, kPa absolute.
@@ -33,7 +45,11 @@ func (l *liquid) vaporKPa(tC float64) (float64, bool) {
 	if !l.known {
 		return 0, false
 	}
-	return l.sat.VaporPressureKPa(tC)
+	if v := &l.vapor; !v.any || v.asked != tC {
+		kPa, ok := l.sat.VaporPressureKPa(tC)
+		*v = answered{tC, kPa, ok, true}
+	}
+	return l.vapor.answer, l.vapor.ok
 }
 
 // density of the mixture at 20 °C, kg/L.

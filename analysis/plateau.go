@@ -40,9 +40,8 @@ func (a *Analyser) judgeBoiling() {
 			d.levelN += r.dt
 		}
 		if d.levelN > plateauSpan {
-			low, high, ok := a.boilingRange(d.levelKPa)
 			early := r.t-d.boilingAt < plateauTo // later, what is left of a dirty charge boils hotter
-			cond = ok && (d.levelC < low || d.levelC > high && (early || cond))
+			cond = a.boilsElsewhere(early || cond)
 		}
 	}
 	if a.phase != Distilling {
@@ -51,19 +50,41 @@ func (a *Analyser) judgeBoiling() {
 	a.judge(BoilingPointOff, cond, 120, 300, a.explainBoiling)
 }
 
+// boilsElsewhere reports that the plateau lies outside boilingRange; above it only if hotter counts.
+func (a *Analyser) boilsElsewhere(hotter bool) bool {
+	d := &a.run.distil
+	if low, _ := a.boilingLow(d.levelKPa); d.levelC >= low && !hotter {
+		return false // whatever the upper end, which takes longer to compute
+	}
+	low, high, ok := a.boilingRange(d.levelKPa)
+	return ok && (d.levelC < low || d.levelC > high && hotter)
+}
+
 // boilingRange is where the stated solvent may boil at a pressure, °C.
 func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
-	u := gaugeTrustKP + 0.5*a.gaugeStep()
-	low, ok1 := a.liquid.boilC(math.Max(0.5, pKPa-u))
-	high, ok2 := a.liquid.mix.DrynessC(pKPa + u)
+	low, ok1 := a.boilingLow(pKPa)
+	high, ok2 := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust())
 	if !ok1 || !ok2 {
 		return 0, 0, false
 	}
-	tol := propertyC
+	return low, high + a.boilingTol(), true
+}
+
+// boilingLow is the lower end of boilingRange, °C.
+func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {
+	low, ok := a.liquid.boilC(math.Max(0.5, pKPa-a.gaugeTrust()))
+	return low - a.boilingTol(), ok
+}
+
+// gaugeTrust is what the gauge may be off, kPa.
+func (a *Analyser) gaugeTrust() float64 { return gaugeTrustKP + 0.5*a.gaugeStep() }
+
+// boilingTol is what the data and the thermometer may be off, K.
+func (a *Analyser) boilingTol() float64 {
 	if len(a.liquid.mix.Parts) > 1 {
-		tol += 2.5 // blends of unlikes depart from Raoult's law by several kelvin
+		return propertyC + 2.5 // blends of unlikes depart from Raoult's law by several kelvin
 	}
-	return low - tol, high + tol, true
+	return propertyC
 }
 
 func (a *Analyser) explainBoiling() account {

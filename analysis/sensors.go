@@ -146,7 +146,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	x, good := v.OK()
 	a.stepAbsent(c, ch, v.Quality == Silent || v.Quality == Missing || v.Quality == Exception)
 	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
-	odd := v.Quality == Implausible || good && (math.IsNaN(x) || math.IsInf(x, 0))
+	odd := v.Quality == Implausible || good && math.IsNaN(x-x) // infinite, too
 	if good && (x < col.low || x > col.high) {
 		range1 = true
 	}

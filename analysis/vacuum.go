@@ -289,15 +289,18 @@ func (a *Analyser) judgeNotPulled() {
 		lag = math.Max(lag/2, 1.5*usual)
 		grace = math.Max(grace/2, 2*usual+5)
 	}
-	slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
-	if usual, ok := a.median(a.memory.Learned.TauS, 3); ok {
-		slowest = math.Min(slowest, 2*usual)
-	}
 	e := r.t - v.calledAt
-	must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
 	drop := v.p0 - v.smooth
-	hidden := 2*a.pressureSD() + 0.5*a.gaugeStep()
-	cond := v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && 0.3*must > hidden && drop < 0.3*must
+	cond := false
+	if v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown {
+		slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
+		if usual, ok := a.median(a.memory.Learned.TauS, 3); ok {
+			slowest = math.Min(slowest, 2*usual)
+		}
+		must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
+		hidden := 2*a.pressureSD() + 0.5*a.gaugeStep()
+		cond = 0.3*must > hidden && drop < 0.3*must
+	}
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
 		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
