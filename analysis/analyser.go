@@ -69,7 +69,7 @@ func New(s Still, m Memory) *Analyser {
 func (a *Analyser) forget() {
 	sensors, limits := a.sensors, a.limits
 	a.state = state{phase: Idle}
-	a.faults.list = slices.Clone(a.memory.Standing)
+	a.faults.list = slices.Clip(a.memory.Standing) // whoever adds or takes away makes a list of his own
 	a.idle.reset(a.memory.Learned)
 	a.sensors = sensors.cleared(len(a.still.Channels))
 	a.limits = limits.cleared(len(a.still.Channels))

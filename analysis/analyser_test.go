@@ -327,23 +327,3 @@ func FuzzStep(f *testing.F) {
 		a.Finish()
 	})
 }
-
-func BenchmarkStep(b *testing.B) {
-	for _, tt := range []struct {
-		name     string
-		channels []string
-	}{{"two channels", nil}, {"full", full}} {
-		b.Run(tt.name, func(b *testing.B) {
-			s := defaultScene(tt.channels...)
-			scans := s.scans()
-			b.ReportAllocs()
-			for b.Loop() {
-				a := New(s.still, Memory{})
-				for _, sc := range scans {
-					a.Step(sc)
-				}
-			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(scans)), "ns/scan")
-		})
-	}
-}

@@ -73,11 +73,24 @@ func (i *idle) gaugeStepped(p, sd float64) bool {
 // livelyNow are the channels whose last digits go up and down from one reading to the next, with those that
 // did so before and could not be judged this time.
 func (s *sensors) livelyNow(before []string, chs []Channel) []string {
+	lively := func(i int) bool {
+		c := &s.ch[i]
+		return c.lively() || c.readings < livelyReadings/2 && slices.Contains(before, chs[i].Name)
+	}
+	same, n := true, 0
+	for i := range s.ch {
+		if lively(i) {
+			same = same && n < len(before) && before[n] == chs[i].Name
+			n++
+		}
+	}
+	if same && n == len(before) { // as nearly always
+		return before
+	}
 	var out []string
 	for i := range s.ch {
-		c, name := &s.ch[i], chs[i].Name
-		if c.lively() || c.readings < livelyReadings/2 && slices.Contains(before, name) {
-			out = append(out, name)
+		if lively(i) {
+			out = append(out, chs[i].Name)
 		}
 	}
 	return out

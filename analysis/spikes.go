@@ -30,10 +30,13 @@ func (p *pulse) add(x, far float64) {
 			p.same++
 		default:
 			up := d > 0
-			if p.moved && up != p.up {
+			if !p.moved {
+				p.up, p.moved = up, true
+			}
+			if up != p.up {
 				turned = 1
 			}
-			p.up, p.moved, p.same = up, true, 0
+			p.up, p.same = up, 0
 			if p.quantum == 0 || math.Abs(d) < p.quantum {
 				p.quantum = math.Abs(d)
 			}
