@@ -21,6 +21,9 @@ var scenePages = []struct{ name, path, ready string }{
 	{"still-north", "/still/north", stillReady},
 	{"still-south", "/still/south", stillReady + ` && document.querySelector('.matter button')`},
 	{"still-east-24h", "/still/east#24h", stillReady},
+	{"runs", "/runs", `document.querySelectorAll('#runs tbody tr').length > 3`},
+	{"runs-north", "/still/north/runs", `document.querySelectorAll('#runs tbody tr').length > 0`},
+	{"compare", "/compare?runs=north/40,east/63,yard/3", `document.querySelectorAll('#pictures svg').length > 3`},
 	{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
 }
 
@@ -164,6 +167,7 @@ func TestEveryPageIsAudited(t *testing.T) {
 	}
 	for _, p := range scenePages {
 		path, _, _ := strings.Cut(p.path, "#")
+		path, _, _ = strings.Cut(path, "?")
 		_, pattern := mux.Handler(request("GET", path, nil))
 		if pattern == "" {
 			t.Errorf("%s: no page is at %s", p.name, p.path)

@@ -2,7 +2,8 @@
 //
 // The idea: the page shows what the pipeline has already worked out and stored, and works out nothing of
 // its own but how to draw it. Live state comes from a Shop, everything older from the archive; both are
-// read, never kept, so a page that is reloaded and a page that was open all night show the same.
+// read, never kept (but for an index of the journal, which never changes what it has), so a page that is
+// reloaded and a page that was open all night show the same.
 //
 // The invariants: nothing is shown as live that is not; a figure that is not known is absent, never zero;
 // every figure carries its unit (JSON stays in inside units, the page converts); a page fetches nothing
@@ -75,6 +76,7 @@ type server struct {
 	Options
 	files   map[string]*file
 	live    live
+	ledger  ledger
 	streams chan struct{} // one place per open event stream
 }
 

@@ -30,37 +30,19 @@ type runView struct {
 	analysis.Summary
 }
 
-type runsView struct {
-	Now  time.Time `json:"now"`
-	Runs []runView `json:"runs"` // newest first
-	// Before is the value of the parameter that asks for the runs before these; absent at the end.
-	Before int64 `json:"before,omitempty"`
-}
-
-type runQuery struct {
-	still  string
-	before int64 // only runs journaled before this number; 0: up to the present
-	limit  int
-}
-
-// readRuns collects run summaries from the journal, newest first. A run leaves some ten events besides its
-// summary, so the journal is read in pieces until there are enough.
-func (s *server) readRuns(ctx context.Context, q runQuery) (runsView, error) {
-	out := runsView{Now: stamp(s.Now()), Runs: []runView{}}
-	eq := archive.EntryQuery{Still: q.still, Kind: archive.EventEntry, BeforeSeq: q.before, Limit: min(20*q.limit, 500), Newest: true}
-	err := s.backwards(ctx, eq, func(e archive.Entry) (bool, error) {
+// lastFinished finds a still's latest finished run in the journal, newest first; nil: there is none. A run
+// leaves some ten events besides its summary, so the journal is read in pieces until it is found.
+func (s *server) lastFinished(ctx context.Context, still string) (found *runView, err error) {
+	eq := archive.EntryQuery{Still: still, Kind: archive.EventEntry, Limit: 20, Newest: true}
+	err = s.backwards(ctx, eq, func(e archive.Entry) (bool, error) {
 		ev, err := eventOf(e)
 		if err != nil || ev.Kind != analysis.RunEvent || ev.Summary == nil {
 			return true, err
 		}
-		if len(out.Runs) == q.limit {
-			out.Before = out.Runs[len(out.Runs)-1].Seq
-			return false, nil
-		}
-		out.Runs = append(out.Runs, runView{ev.Still, ev.Run, e.Seq, *ev.Summary})
-		return true, nil
+		found = &runView{ev.Still, ev.Run, e.Seq, *ev.Summary}
+		return false, nil
 	})
-	return out, err
+	return found, err
 }
 
 // eventOf reads the event that an entry carries.
@@ -88,33 +70,6 @@ func (s *server) backwards(ctx context.Context, q archive.EntryQuery, fn func(ar
 		}
 		q.BeforeSeq = entries[len(entries)-1].Seq
 	}
-}
-
-func (s *server) runs(w http.ResponseWriter, r *http.Request) error {
-	p := queryParams(r)
-	still := p.text("still")
-	return s.answerRuns(w, r, p, still)
-}
-
-func (s *server) stillRuns(w http.ResponseWriter, r *http.Request) error {
-	return s.answerRuns(w, r, queryParams(r), r.PathValue("still"))
-}
-
-func (s *server) answerRuns(w http.ResponseWriter, r *http.Request, p *params, still string) error {
-	q := runQuery{still: still, before: p.integer("before", 0, 1, 1<<62), limit: int(p.integer("limit", 50, 1, 500))}
-	if err := p.done(); err != nil {
-		return err
-	}
-	if still != "" {
-		if _, err := s.findStill(still); err != nil {
-			return err
-		}
-	}
-	out, err := s.readRuns(r.Context(), q)
-	if err != nil {
-		return err
-	}
-	return s.writeJSON(w, r, out)
 }
 
 type journalView struct {

@@ -142,14 +142,11 @@ func (s *server) latestRun(ctx context.Context, v StillView) (*runView, error) {
 	if known, ok := s.live.runs[name]; ok && known.key == key {
 		return known.run, nil
 	}
-	page, err := s.readRuns(ctx, runQuery{still: name, limit: 1})
+	run, err := s.lastFinished(ctx, name)
 	if err != nil {
 		return nil, err
 	}
-	found := lastRun{key: key}
-	if len(page.Runs) > 0 {
-		found.run = &page.Runs[0]
-	}
+	found := lastRun{key: key, run: run}
 	s.live.runs[name] = found
 	return found.run, nil
 }

@@ -18,6 +18,9 @@ type route struct {
 var pages = []route{
 	{"GET", "/{$}", page("shop.html")},
 	{"GET", "/still/{still}", page("still.html")},
+	{"GET", "/runs", page("runs.html")},
+	{"GET", "/still/{still}/runs", page("runs.html")},
+	{"GET", "/compare", page("compare.html")},
 	{"GET", "/alarms", page("alarms.html")},
 	{"GET", "/web/{file}", asset},
 	{"GET", "/favicon.ico", func(s *server, w http.ResponseWriter, r *http.Request) error {
@@ -38,6 +41,7 @@ var api = []route{
 	{"GET", "/api/stills/{still}/runs", (*server).stillRuns},
 	{"GET", "/api/stills/{still}/recording.csv", (*server).recording},
 	{"GET", "/api/runs", (*server).runs},
+	{"GET", "/api/compare", (*server).compare},
 	{"GET", "/api/alarms", (*server).alarms},
 	{"POST", "/api/alarms/acknowledge", act(alarm.Acknowledge)},
 	{"POST", "/api/alarms/shelve", act(alarm.Shelve)},

@@ -39,3 +39,11 @@ export function offset(at) {
   for (const { type, value } of partsFormat.formatToParts(at)) p[type] = Number(value);
   return Date.UTC(p.year, p.month - 1, p.day, p.hour, p.minute, p.second) - Math.floor(at / 1000) * 1000;
 }
+
+// midnight is when a day of the site's calendar begins, in ms; days later if asked for.
+export function midnight(date, days = 0) {
+  const [y, m, d] = date.split('-').map(Number);
+  const wall = Date.UTC(y, m - 1, d + days);
+  const guess = wall - offset(wall);
+  return wall - offset(guess);
+}

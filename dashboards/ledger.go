@@ -1,0 +1,144 @@
+package dashboards
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"luted/analysis"
+	"luted/analysis/alarm"
+	"luted/collector/archive"
+)
+
+// ledger is an index of the journal: the figures of every finished run and every move of every alarm, in
+// the order of the journal. Entries are never changed and only ever added, so it follows the journal by its
+// numbers and can hold nothing that the journal does not. It is read when somebody first asks; after that
+// each question costs only what is new. The zero value is ready.
+type ledger struct {
+	mu    sync.Mutex
+	seq   int64 // of the last entry read
+	runs  []runRow
+	moves []alarmMove
+	words map[string]string // one copy of each word that comes again and again
+}
+
+// runRow is a finished run as far as tables, charts and sums need it: the summary without its sentence and
+// its phases, which are read again from the journal where they are shown.
+type runRow struct {
+	seq   int64
+	still string
+	run   int
+	heatS float64 // from the start until the heating stopped, s
+	analysis.Summary
+}
+
+// alarmMove is one transition of an alarm.
+type alarmMove struct {
+	seq    int64
+	at     time.Time
+	action alarm.Action
+	key    alarm.Key
+	run    int
+	prio   alarm.Priority
+	raised time.Time
+}
+
+// ledgerPiece is how many entries are read at a time.
+const ledgerPiece = 2000
+
+// ledgerNow returns what the journal holds by now. The slices are the caller's to read, not to change.
+func (s *server) ledgerNow(ctx context.Context) ([]runRow, []alarmMove, error) {
+	l := &s.ledger
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for {
+		entries, err := s.Archive.Entries(ctx, archive.EntryQuery{AfterSeq: l.seq, Limit: ledgerPiece})
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, e := range entries {
+			if err := l.add(e); err != nil {
+				return nil, nil, err
+			}
+			l.seq = e.Seq
+		}
+		if len(entries) < ledgerPiece {
+			return slices.Clip(l.runs), slices.Clip(l.moves), nil
+		}
+	}
+}
+
+// runMark is in the body of every run event and of no other: text in quotes has its quotes escaped.
+var runMark = []byte(`"event":"run"`)
+
+func (l *ledger) add(e archive.Entry) error {
+	switch {
+	case e.Kind == archive.EventEntry && bytes.Contains(e.Body, runMark):
+		ev, err := eventOf(e)
+		if err != nil {
+			return err
+		}
+		if ev.Kind == analysis.RunEvent && ev.Summary != nil {
+			l.runs = append(l.runs, l.row(e.Seq, ev))
+		}
+	case e.Kind == archive.AlarmEntry:
+		var t alarm.Transition
+		if err := json.Unmarshal(e.Body, &t); err != nil {
+			return fmt.Errorf("journal entry %d: %w", e.Seq, err)
+		}
+		k := alarm.Key{Still: l.word(t.Still), Fault: analysis.Fault(l.word(string(t.Fault))), Channel: l.word(t.Channel)}
+		l.moves = append(l.moves, alarmMove{e.Seq, t.At, alarm.Action(l.word(string(t.Action))), k, t.Run, alarm.Priority(l.word(string(t.Priority))), t.Raised})
+	}
+	return nil
+}
+
+func (l *ledger) row(seq int64, ev analysis.Event) runRow {
+	r := runRow{seq: seq, still: l.word(ev.Still), run: ev.Run, Summary: *ev.Summary}
+	r.heatS = r.End.Sub(r.Start).Seconds()
+	for _, p := range r.Phases {
+		if p.Name == analysis.CoolDown {
+			r.heatS = p.Start.Sub(r.Start).Seconds()
+			break
+		}
+	}
+	r.Phases, r.EnergyByPhaseKWh, r.Why = nil, nil, ""
+	for _, w := range []*string{&r.Solvent, &r.DryBasis, &r.EnergyBasis, &r.RecoveredBasis} {
+		*w = l.word(*w)
+	}
+	r.Verdict = analysis.Verdict(l.word(string(r.Verdict)))
+	for i, f := range r.Faults {
+		r.Faults[i] = analysis.Fault(l.word(string(f)))
+	}
+	return r
+}
+
+func (l *ledger) word(w string) string {
+	if known, ok := l.words[w]; ok {
+		return known
+	}
+	if l.words == nil {
+		l.words = map[string]string{}
+	}
+	l.words[w] = w
+	return w
+}
+
+// fullRun reads a run whole.
+func (s *server) fullRun(ctx context.Context, row runRow) (runView, error) {
+	entries, err := s.Archive.Entries(ctx, archive.EntryQuery{AfterSeq: row.seq - 1, BeforeSeq: row.seq + 1, Limit: 1})
+	if err != nil {
+		return runView{}, err
+	}
+	if len(entries) != 1 {
+		return runView{}, fmt.Errorf("journal entry %d is not there any more", row.seq)
+	}
+	ev, err := eventOf(entries[0])
+	if err != nil || ev.Summary == nil {
+		return runView{}, err
+	}
+	return runView{ev.Still, ev.Run, row.seq, *ev.Summary}, nil
+}
