@@ -157,16 +157,36 @@ func TestPlantScreenshots(t *testing.T) {
 		if only := os.Getenv("LUTED_SCREENSHOTS_OF"); only != "" && only != p.name {
 			continue
 		}
-		for _, w := range widths {
-			scheme := "light"
-			if w.dark {
-				scheme = "dark"
-			}
-			b.size(t, w.width, w.height, w.scale, scheme)
+		for _, w := range screens {
+			b.size(t, w.width, w.height, w.scale, w.scheme)
 			b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+p.path))
 			b.until(t, p.ready)
 			b.do(t, "settle", chromedp.Sleep(400*time.Millisecond))
 			b.pictures(t, filepath.Join(dir, p.name+"-"+w.name), float64(w.width))
+		}
+	}
+}
+
+// TestPlantPagesFull: with years behind them these pages pass the audit too, and do not scroll sideways on a
+// screen 320 px wide (WCAG 2.2, 1.4.10).
+func TestPlantPagesFull(t *testing.T) {
+	t.Parallel()
+	needAxe(t)
+	s := servePlant(t, 300)
+	s.tick(t)
+	b := openBrowser(t, s.Server)
+	for _, p := range plantPages {
+		for _, w := range screens {
+			b.size(t, w.width, w.height, w.scale, w.scheme)
+			b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+p.path))
+			b.until(t, p.ready)
+			audit(t, b, p.name+", "+w.name)
+		}
+		b.size(t, 320, 800, 1, "light")
+		b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+p.path))
+		b.until(t, p.ready)
+		if wide := eval[int64](t, b, `document.documentElement.scrollWidth`); wide > 320 {
+			t.Errorf("%s at 320 px is %d px wide", p.path, wide)
 		}
 	}
 }
