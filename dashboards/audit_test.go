@@ -18,14 +18,19 @@ import (
 // Whoever adds a page adds it here, and has it audited, photographed, and tried on a narrow screen.
 var scenePages = []struct{ name, path, ready string }{
 	{"shop", "/", allRows + ` && document.querySelector('.matter button')`},
+	{"wall", "/?wall", `document.querySelectorAll('.tile').length > 1`},
 	{"still-north", "/still/north", stillReady},
 	{"still-south", "/still/south", stillReady + ` && document.querySelector('.matter button')`},
 	{"still-east-24h", "/still/east#24h", stillReady},
 	{"runs", "/runs", `document.querySelectorAll('#runs tbody tr').length > 3`},
 	{"runs-north", "/still/north/runs", `document.querySelectorAll('#runs tbody tr').length > 0`},
 	{"compare", "/compare?runs=north/40,east/63,yard/3", `document.querySelectorAll('#pictures svg').length > 3`},
+	{"missing", "/still/" + noStill, has("#links", "north")},
 	{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
 }
+
+// noStill is a misspelt name: the server says 404, which the browser's log repeats.
+const noStill = "nrth"
 
 const stillReady = `document.querySelectorAll('#chart canvas').length > 2 && document.querySelector('#chart').dataset.drawMs &&
 	document.querySelector('#channels tbody tr') && document.querySelector('#runs tbody tr')`

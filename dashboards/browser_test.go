@@ -151,7 +151,7 @@ func (b *browser) watch(ev any) {
 		}
 		b.bad = append(b.bad, fmt.Sprintf("exception: %s (%s:%d)", what, d.URL, d.LineNumber+1))
 	case *cdlog.EventEntryAdded:
-		if b.cut && e.Entry.Source == cdlog.EntrySourceNetwork {
+		if e.Entry.Source == cdlog.EntrySourceNetwork && (b.cut || strings.HasSuffix(e.Entry.URL, "/still/"+noStill)) {
 			return
 		}
 		if e.Entry.Level == cdlog.EntryLevelError || e.Entry.Level == cdlog.EntryLevelWarning {

@@ -76,7 +76,9 @@ func (s *server) mux() http.Handler {
 			}
 		}
 		if len(allowed) == 0 {
-			s.fail(w, r, notFound(r))
+			if err := s.missing(w, r, notFound(r)); err != nil {
+				s.fail(w, r, err)
+			}
 			return
 		}
 		w.Header().Set("Allow", strings.Join(allowed, ", "))
@@ -89,11 +91,12 @@ func notFound(r *http.Request) *problem {
 	return problemf(http.StatusNotFound, "There is nothing at %s.", r.URL.Path)
 }
 
+// page serves one of the pages. A person who asks for a still that is not there gets a page that helps on.
 func page(name string) func(*server, http.ResponseWriter, *http.Request) error {
 	return func(s *server, w http.ResponseWriter, r *http.Request) error {
 		if still := r.PathValue("still"); still != "" {
 			if _, err := s.findStill(still); err != nil {
-				return err
+				return s.missing(w, r, err)
 			}
 		}
 		return s.serveFile(w, r, "web/"+name)

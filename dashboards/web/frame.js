@@ -66,7 +66,7 @@ function showPulse(node) {
 }
 
 function showLost(node) {
-  attr(document.body, 'class', live.connected ? null : 'offline');
+  document.body.classList.toggle('offline', !live.connected);
   node.hidden = live.connected || !live.since;
   if (!node.hidden) text(node, `No connection to luted since ${seconds(live.since)}, ${lasting((now() - live.since) / 1000)} ago. Everything below is old; go and look at the still. Trying again by itself.`);
 }

@@ -95,7 +95,7 @@ function take(data) {
     live.stills = new Map();
   }
   for (const [name, patch] of Object.entries(data.stills)) {
-    const still = live.stills.get(name) ?? {};
+    const still = { ...live.stills.get(name) }; // a new object: whoever keeps the old one sees that it has changed
     for (const [key, value] of Object.entries(patch)) {
       if (value === null && key !== 'at') delete still[key];
       else still[key] = value;

@@ -16,8 +16,15 @@ export function priorityOf(still, fault) {
   return a?.priority ?? 'low';
 }
 
+const known = new WeakMap();
+
 // matters joins standing faults and alarms: what is wrong now, and what came and went unseen.
 export function matters(still) {
+  if (!known.has(still)) known.set(still, join(still));
+  return known.get(still);
+}
+
+function join(still) {
   const out = [];
   const seen = new Set();
   for (const a of still.alarms ?? []) {

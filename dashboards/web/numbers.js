@@ -11,7 +11,7 @@ const basis = { volume: 'measured', mass: 'by weight', flow: 'by flow', entered:
 
 // figures are the key numbers: what each is, the number or why there is none, and up to two lines below it.
 // An idle still has no target and no set point that matter.
-function figures(still) {
+export function figures(still) {
   const v = still.values ?? {};
   const running = still.run > 0;
   const reading = (names) => names.map((n) => [n, v[n]]).find(([, r]) => r) ?? [null, null];

@@ -7,21 +7,30 @@ import { onUnits } from './units.js';
 import { ms, when } from './time.js';
 import * as act from './act.js';
 import { Row } from './row.js';
+import { filter, wanted } from './filter.js';
+import { headline } from './headline.js';
+import { byNeed } from './need.js';
 import { urgency } from './matters.js';
 
-const list = document.getElementById('stills');
-const rows = new Map();
+const byId = (id) => document.getElementById(id);
+const list = byId('stills');
+const rows = new Map(); // by the name of the still: its row, and what it shows
 
 frame('shop');
-onLive(draw);
-onUnits(draw);
+if (new URLSearchParams(location.search).has('wall')) (await import('./wall.js')).wall();
+else {
+  filter(draw);
+  onLive(draw);
+  onUnits(() => { for (const r of rows.values()) r.shown = null; draw(); });
+  onLive(once);
+  addEventListener('beforeprint', () => { for (const r of rows.values()) r.near = true; draw(); });
+}
 onEntry(happened);
-onLive(once);
 
 // happened shows the newest thing that has words.
 function happened(entry) {
   const words = entryWords(entry);
-  if (words) text(document.getElementById('latest'), `${when(ms(entry.at), now())} ${words}`);
+  if (words) text(byId('latest'), `${when(ms(entry.at), now())} ${words}`);
   return words;
 }
 
@@ -32,62 +41,72 @@ async function once() {
   if (asked) return;
   asked = true;
   const answer = await fetch('/api/journal?order=newest&limit=20', { cache: 'no-store' }).catch(() => null);
-  if (answer?.ok && !document.getElementById('latest').textContent) (await answer.json()).entries.some(happened);
+  if (answer?.ok && !byId('latest').textContent) (await answer.json()).entries.some(happened);
 }
 
-const tools = document.getElementById('tools');
-const find = document.getElementById('find');
-const needy = document.getElementById('needy');
-tools.addEventListener('input', draw);
-tools.addEventListener('submit', (e) => e.preventDefault());
+// Rows near the window are drawn as they change; those far off a few at a time, unless something is wrong
+// with them, so that a shop of hundreds costs no more than what can be seen of it.
+const FAR = 10;
+const watch = new IntersectionObserver((seen) => {
+  for (const { target, isIntersecting } of seen) {
+    const r = rows.get(target.dataset.still);
+    r.near = isIntersecting;
+    if (isIntersecting) refresh(r, live.stills.get(target.dataset.still));
+  }
+}, { rootMargin: '400px' });
+
+function refresh(r, still) {
+  if (!still) return;
+  r.row.update(still);
+  r.shown = still;
+  r.level = level(still);
+}
+
+const level = (still) => `${urgency(still)} ${urgency(still, true)} ${still.phase} ${still.run} ${stale(still)} ${live.connected}`;
+
+let turn = 0;
 
 function draw() {
   if (!live.names.length) {
-    if (live.connected) text(document.getElementById('headline'), 'No stills are configured.');
+    if (live.connected) text(byId('headline'), 'No stills are configured.');
     return;
   }
   const stills = live.names.map((n) => live.stills.get(n)).filter(Boolean);
-  for (const still of stills) {
-    if (!rows.has(still.name)) rows.set(still.name, new Row(act, 'h2'));
-    const row = rows.get(still.name);
-    row.update(still);
-    const item = row.node.parentNode ?? el('li', {}, row.node);
-    attr(item, 'hidden', wanted(still) ? null : '');
-  }
+  let shown = 0;
+  let far = 0;
+  stills.forEach((still, i) => {
+    const r = rowOf(still);
+    const show = wanted(still);
+    attr(r.item, 'hidden', show ? null : '');
+    if (!show) return;
+    shown++;
+    const due = !r.near && r.shown !== still && i >= turn && far < FAR;
+    if (due) far++;
+    if (r.near || due || r.level !== level(still)) refresh(r, still);
+    if (due && far === FAR) turn = i + 1;
+  });
+  if (far < FAR) turn = 0;
   order(stills);
-  tools.hidden = stills.length < 8;
-  text(document.getElementById('headline'), headline(stills));
+  list.classList.toggle('many', stills.length > 20);
+  byId('tools').hidden = stills.length < 8;
+  text(byId('shown'), shown === stills.length ? '' : `${shown} of ${stills.length} shown`);
+  text(byId('headline'), headline(stills));
 }
 
-function wanted(still) {
-  if (needy.checked && !urgency(still) && !stale(still)) return false;
-  const word = find.value.trim().toLowerCase();
-  return !word || [still.name, still.solvent ?? '', still.phase].some((s) => s.toLowerCase().includes(word));
+function rowOf(still) {
+  if (!rows.has(still.name)) {
+    const row = new Row(act, 'h2');
+    const r = { row, item: el('li', { 'data-still': still.name }, row.node), near: false, shown: null, level: '' };
+    rows.set(still.name, r);
+    watch.observe(r.item);
+  }
+  return rows.get(still.name);
 }
 
 // order puts first what needs a person, and keeps the order of the configuration otherwise. Nothing moves
 // while somebody is at work in the list.
 function order(stills) {
-  const rank = (s) => -(urgency(s, true) * 20 + (stale(s) ? 10 : 0) + urgency(s));
-  const want = stills.map((s, i) => [rank(s), i, s.name]).sort((a, b) => a[0] - b[0] || a[1] - b[1]).map((x) => rows.get(x[2]).node.parentNode);
+  const want = byNeed(stills).map((s) => rows.get(s.name).item);
   const same = want.length === list.children.length && want.every((n, i) => list.children[i] === n);
   if (!same && (!list.children.length || !list.contains(document.activeElement))) list.replaceChildren(...want);
-}
-
-function headline(stills) {
-  if (!live.connected) return 'No connection: this is how it was.';
-  const names = (some) => some.slice(0, 3).map((s) => s.name).join(', ') + (some.length > 3 ? ` and ${some.length - 3} more` : '');
-  const need = stills.filter((s) => urgency(s, true));
-  const known = stills.filter((s) => !urgency(s, true) && urgency(s));
-  const old = stills.filter(stale);
-  const running = stills.filter((s) => s.run > 0).length;
-  const idle = stills.length - running;
-  const out = [];
-  if (need.length) out.push(`${names(need)} ${need.length === 1 ? 'needs' : 'need'} a person`);
-  if (old.length) out.push(`no fresh readings from ${names(old)}`);
-  if (!out.length) out.push(known.length ? 'nothing new' : 'nothing needs you');
-  if (known.length) out.push(`known: ${names(known)}`);
-  out.push([running ? `${running} running` : '', idle ? `${idle} idle` : ''].filter(Boolean).join(', '));
-  const begin = (s, i) => (i === 0 && need.length ? s : s.charAt(0).toUpperCase() + s.slice(1));
-  return out.map((s, i) => `${begin(s, i)}.`).join(' ');
 }
