@@ -130,6 +130,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 		s.PastDryS = number(past, true)
 	}
 	a.sumEnergy(s)
+	s.Cost = a.still.Prices.CostOf(s, a.still.Display)
 	if g := a.run.goods; g.all > 0 {
 		s.BadShare = number(float64(g.bad)/float64(g.all), true)
 	}

@@ -126,6 +126,13 @@ func (m maker) run(e analysis.Event) *write.Point {
 	number(p, "kwh_per_gal", s.KWhPerGal)
 	number(p, "kwh_per_gal_u", s.KWhPerGalU)
 	number(p, "minimum_kwh_per_gal", s.MinimumKWhPerGal)
+	if c := s.Cost; c != nil {
+		text(p, "currency", c.Currency)
+		money(p, "energy_cost", c.Energy)
+		money(p, "purchase_avoided", c.Purchase)
+		money(p, "disposal_avoided", c.Disposal)
+		money(p, "saving", c.Saving)
+	}
 	number(p, "bad_share", s.BadShare)
 	return p
 }
@@ -134,6 +141,13 @@ func (m maker) run(e analysis.Event) *write.Point {
 func number(p *write.Point, name string, v *float64) {
 	if v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
 		p.AddField(name, *v)
+	}
+}
+
+// money adds an amount in the run's currency.
+func money(p *write.Point, name string, f *analysis.CostFigure) {
+	if f != nil {
+		number(p, name, &f.Value)
 	}
 }
 
