@@ -12,6 +12,7 @@ import (
 	"luted/analysis/solvent"
 	"luted/collector/archive"
 	"luted/collector/simstill"
+	"luted/collector/simstill/exam/ownplant"
 )
 
 var sets = []simstill.SensorSet{simstill.TwoChannel, simstill.Typical, simstill.Full}
@@ -20,22 +21,20 @@ var sets = []simstill.SensorSet{simstill.TwoChannel, simstill.Typical, simstill.
 // and pauses as they come, and a run each working day until Friday.
 func days(tb testing.TB, set simstill.SensorSet, n int) (analysis.Still, []analysis.Scan) {
 	tb.Helper()
-	begin := start.Truncate(24 * time.Hour)
-	p := Paper{
-		Options: simstill.Options{Name: "north", Seed: 7, Sensors: simstill.Sensors{Set: set},
-			Stated: simstill.Stated{Solvent: "toluene", JacketC: 150, Target: "24 inHg", Within: within, AirMin: "4.5 bar"}},
-		Poll: time.Second,
-	}
-	for day := range min(n, 5) {
-		p.Plan = append(p.Plan, simstill.Step{At: start.AddDate(0, 0, day), Batch: &simstill.Batch{
-			Solvent: solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 1}}}}})
-	}
-	s, err := simstill.New(p.Options, begin.Add(-time.Hour))
+	monday := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	begin := monday.Truncate(24 * time.Hour)
+	s, err := simstill.New(simstill.Options{Name: "north", Seed: 7, Sensors: simstill.Sensors{Set: set},
+		Stated: simstill.Stated{Solvent: "toluene", JacketC: 150, Target: "24 inHg", Within: 8 * time.Minute, AirMin: "4.5 bar"}}, begin.Add(-time.Hour))
 	if err != nil {
 		tb.Fatal(err)
 	}
-	s.Schedule(p.Plan)
-	still, err := p.Still(s)
+	var plan []simstill.Step
+	for day := range min(n, 5) {
+		plan = append(plan, simstill.Step{At: monday.AddDate(0, 0, day), Batch: &simstill.Batch{
+			Solvent: solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 1}}}}})
+	}
+	s.Schedule(plan)
+	still, err := ownplant.Equipment(s, time.Second)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -1,0 +1,89 @@
+// Command score sits the exam of the analysis and prints its score table: per sensor set each figure, what it
+// rests on, its aim, and whether it is met.
+//
+//	go run ./collector/simstill/exam/score
+//	go run ./collector/simstill/exam/score -cases 'leak|open lid' -sets two -seeds 5 -v
+package main
+
+import (
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"regexp"
+	"strings"
+	"time"
+
+	"luted/collector/simstill/exam"
+)
+
+func main() {
+	source := flag.String("source", "all", "which plant makes the recordings: `first`, other or all")
+	sets := flag.String("sets", "two,typical,full", "sensor `sets`, with commas")
+	cases := flag.String("cases", "", "only cases whose name matches this regular `expression`")
+	seeds := flag.Int("seeds", 0, "recordings of each case and set; 0: as many as the case usually has")
+	verbose := flag.Bool("v", false, "list every miss: case, set, seed, time, what was said, what was true")
+	asJSON := flag.Bool("json", false, "figures, and with -v misses, one JSON object a line")
+	flag.Parse()
+	if err := score(*source, *sets, *cases, *seeds, *verbose, *asJSON); err != nil {
+		fmt.Fprintln(os.Stderr, "score:", err)
+		os.Exit(1)
+	}
+}
+
+func score(source, sets, cases string, seeds int, verbose, asJSON bool) error {
+	if source != "first" && source != "other" && source != "all" {
+		return fmt.Errorf("no source %q; write first, other or all", source)
+	}
+	c := exam.Choice{Source: source, Sets: strings.Split(sets, ","), Seeds: seeds}
+	if cases != "" {
+		re, err := regexp.Compile(cases)
+		if err != nil {
+			return err
+		}
+		c.Cases = re
+	}
+	items, err := exam.Items(c)
+	if err != nil {
+		return err
+	}
+	began := time.Now()
+	marks, err := exam.Sit(items)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		return printJSON(marks, verbose)
+	}
+	if verbose {
+		for _, m := range marks.Misses() {
+			fmt.Println(m)
+		}
+		fmt.Println()
+	}
+	if err := exam.WriteTable(os.Stdout, marks); err != nil {
+		return err
+	}
+	fmt.Printf("\n%d recordings in %.0f s\n", len(items), time.Since(began).Seconds())
+	return nil
+}
+
+func printJSON(marks exam.Marks, misses bool) error {
+	enc := json.NewEncoder(os.Stdout)
+	for _, set := range marks.Sets {
+		for _, f := range marks.BySet[set].Figures(set) {
+			if err := enc.Encode(f); err != nil {
+				return err
+			}
+		}
+	}
+	if !misses {
+		return nil
+	}
+	for _, m := range marks.Misses() {
+		if err := enc.Encode(m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
