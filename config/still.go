@@ -99,6 +99,9 @@ func (r *reader) finish(f *fileRoot) *Config {
 	if c.Site.TimeZone == nil {
 		c.Site.TimeZone = time.Local
 	}
+	for _, o := range f.own {
+		c.Solvents = append(c.Solvents, o.made)
+	}
 	for _, s := range f.stills {
 		key := sub("stills", s.Name)
 		if s.device != nil {

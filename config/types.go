@@ -4,20 +4,22 @@ import (
 	"time"
 
 	"luted/analysis"
+	"luted/analysis/solvent"
 )
 
 // Config is the whole configuration, checked and in inside units (°C, kPa, kW, kWh, L, kg). Lists that
 // are mappings in the file keep the order of the file.
 type Config struct {
-	File    string // the file it came from, for messages
-	Site    Site
-	Lines   []*Line
-	Stills  []*Still
-	Archive Archive
-	Web     Web
-	Export  Export
-	Notify  Notify
-	Prices  Prices
+	File     string // the file it came from, for messages
+	Site     Site
+	Lines    []*Line
+	Stills   []*Still
+	Solvents []solvent.Solvent // that the file describes itself
+	Archive  Archive
+	Web      Web
+	Export   Export
+	Notify   Notify
+	Prices   Prices
 }
 
 // Site is the place: it decides the atmosphere and the words.

@@ -19,6 +19,7 @@ type commandLine struct {
 	Run        runCommand        `cmd:"" help:"Watch the stills of a configuration."`
 	Demo       demoCommand       `cmd:"" help:"Watch simulated stills; needs no equipment and no other program."`
 	Check      checkCommand      `cmd:"" help:"Check a configuration and say what will be read."`
+	Boil       boilCommand       `cmd:"" help:"Say where a solvent or blend boils under a vacuum, and what the pump can reach over it."`
 	Replay     replayCommand     `cmd:"" help:"Analyse a recording as if it were live."`
 	Export     exportCommand     `cmd:"" help:"Write scans or events of the archive to a file."`
 	Import     importCommand     `cmd:"" help:"Read a recording into the archive."`
@@ -72,6 +73,9 @@ func execute(ctx context.Context, args []string, s streams) (code int) {
 	}
 	if len(args) == 0 {
 		args = []string{"--help"}
+	}
+	if args[0] == "boil" {
+		args = joinUnits(args)
 	}
 	command, err := parser.Parse(args)
 	if err != nil {
