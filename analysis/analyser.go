@@ -76,7 +76,8 @@ func (a *Analyser) forget() {
 }
 
 // Step takes the next scan and returns the events it caused, oldest first; the slice is valid until
-// the next Step. A scan that is not later than the one before changes nothing. Step never panics.
+// the next Step; s is not kept. A scan that is not later than the one before changes nothing. Step never
+// panics.
 func (a *Analyser) Step(s Scan) []Event {
 	a.events = a.events[:0]
 	if !s.At.After(a.r.at) {

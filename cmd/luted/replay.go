@@ -56,7 +56,7 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 
 // teller tells what the analysis says.
 type teller interface {
-	scan(analysis.Scan)
+	scan(analysis.Scan) // valid until it returns
 	event(analysis.Event) error
 	end() error
 }
@@ -65,11 +65,11 @@ type teller interface {
 // recording that is still growing can be followed.
 func replay(ctx context.Context, rec *archive.RecordingReader, eq analysis.Still, to teller, flush func() error) error {
 	a := analysis.New(eq, analysis.Memory{})
+	var scan analysis.Scan // its memory is used again for each
 	for {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		var scan analysis.Scan // a new one each time: the analysis may look back
 		err := rec.Next(&scan)
 		if errors.Is(err, io.EOF) {
 			break

@@ -25,10 +25,13 @@ const timeColumn = "time"
 // What it cannot take it names by file, line and column. Not for use by several goroutines at once.
 type RecordingReader struct {
 	name   string
+	in     *bufio.Reader // csv reads from it a line at a time; plainRow those between
 	csv    *csv.Reader
 	layout Layout
 	units  []config.Unit
 	last   time.Time
+	day    plainDay
+	plain  int   // lines that csv has not seen
 	err    error // sticky
 }
 
@@ -46,7 +49,7 @@ func (e *RecordingError) Error() string {
 
 // ReadRecording reads the header. name is the file's name, for messages.
 func ReadRecording(r io.Reader, name string) (*RecordingReader, error) {
-	in := bufio.NewReader(&lineReader{r: r, name: name})
+	in := bufio.NewReaderSize(&lineReader{r: r, name: name}, plainBuffer)
 	head, _ := in.Peek(3) // a shorter file fails below, with a better message
 	switch {
 	case string(head) == "\ufeff":
@@ -54,7 +57,7 @@ func ReadRecording(r io.Reader, name string) (*RecordingReader, error) {
 	case len(head) >= 2 && (string(head[:2]) == "\xff\xfe" || string(head[:2]) == "\xfe\xff"):
 		return nil, &RecordingError{name, 1, 1, "the file is in UTF-16; save it as CSV in UTF-8"}
 	}
-	rr := &RecordingReader{name: name, csv: csv.NewReader(in)}
+	rr := &RecordingReader{name: name, in: in, csv: csv.NewReader(in)} // csv takes a bufio.Reader as it is
 	rr.csv.ReuseRecord = true
 	rr.csv.FieldsPerRecord = -1 // counted here, for the message
 	if err := rr.header(); err != nil {
@@ -147,6 +150,10 @@ func (r *RecordingReader) Next(into *analysis.Scan) error {
 }
 
 func (r *RecordingReader) next(into *analysis.Scan) error {
+	into.Values = slices.Grow(into.Values[:0], len(r.units))[:len(r.units)]
+	if r.plainRow(into) {
+		return nil
+	}
 	cells, err := r.record()
 	if err != nil {
 		return err
@@ -165,8 +172,8 @@ func (r *RecordingReader) next(into *analysis.Scan) error {
 	if !at.After(r.last) {
 		return r.wrong(0, "the time %s is not later than the one before, %s; put the lines in order, each time once", cells[0], r.last.Format(timeFormat))
 	}
+	r.day.learn(cells[0], at)
 	into.At = at
-	into.Values = slices.Grow(into.Values[:0], len(r.units))[:len(r.units)]
 	for i, cell := range cells[1:] {
 		v, err := parseCell(cell, r.units[i])
 		if err != nil {
@@ -188,7 +195,7 @@ func (r *RecordingReader) record() ([]string, error) {
 			if errors.Is(pe.Err, csv.ErrBareQuote) || errors.Is(pe.Err, csv.ErrQuote) {
 				text = `a quotation mark (") where none belongs; a cell that has one inside is put in quotation marks and the mark is doubled`
 			}
-			return nil, &RecordingError{r.name, pe.Line, pe.Column, text}
+			return nil, &RecordingError{r.name, r.plain + pe.Line, pe.Column, text}
 		}
 		if err == io.EOF {
 			return nil, io.EOF
@@ -205,7 +212,7 @@ func (r *RecordingReader) record() ([]string, error) {
 
 func (r *RecordingReader) wrong(cell int, format string, args ...any) error {
 	line, col := r.csv.FieldPos(cell)
-	return &RecordingError{r.name, line, col, fmt.Sprintf(format, args...)}
+	return &RecordingError{r.name, r.plain + line, col, fmt.Sprintf(format, args...)}
 }
 
 // parseCell reads a number, a quality word, or nothing.

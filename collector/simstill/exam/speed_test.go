@@ -12,14 +12,14 @@ import (
 	"luted/analysis/solvent"
 	"luted/collector/archive"
 	"luted/collector/simstill"
-	"luted/collector/simstill/exam/ownplant"
+	"luted/config"
 )
 
 var sets = []simstill.SensorSet{simstill.TwoChannel, simstill.Typical, simstill.Full}
 
 // days is what a still with these sensors shows from a Monday's midnight on, scanned every second: nights
 // and pauses as they come, and a run each working day until Friday.
-func days(tb testing.TB, set simstill.SensorSet, n int) (analysis.Still, []analysis.Scan) {
+func days(tb testing.TB, set simstill.SensorSet, n int) (*config.Still, []analysis.Scan) {
 	tb.Helper()
 	monday := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 	begin := monday.Truncate(24 * time.Hour)
@@ -34,10 +34,11 @@ func days(tb testing.TB, set simstill.SensorSet, n int) (analysis.Still, []analy
 			Solvent: solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 1}}}}})
 	}
 	s.Schedule(plan)
-	still, err := ownplant.Equipment(s, time.Second)
+	cfg, _, err := config.Parse("days.yaml", []byte("site: {name: Days, altitude: 0 m, display: metric}\nlines:\n  plc: {tcp: 127.0.0.1:502}\nstills:\n"+s.ConfigYAML("plc", 1, time.Second)), nil)
 	if err != nil {
 		tb.Fatal(err)
 	}
+	still := cfg.Stills[0]
 	scans := make([]analysis.Scan, n*24*3600)
 	values := make([]analysis.Value, len(scans)*len(still.Channels))
 	for i := range scans {
@@ -62,7 +63,7 @@ func TestStepAllocatesNothing(t *testing.T) {
 	for _, set := range sets {
 		t.Run(string(set), func(t *testing.T) {
 			still, scans := days(t, set, 2)
-			a := analysis.New(still, analysis.Memory{})
+			a := analysis.New(still.Equipment, analysis.Memory{})
 			var phases []analysis.Phase
 			for _, w := range calm(still, scans, 24*3600) {
 				for i := w.fed; i < w.from; i++ {
@@ -104,9 +105,9 @@ type window struct {
 
 // calm finds the scans between one event and the next, from a scan on: not the first half minute, in which
 // the phase before may have left something to tidy up, and at most two hours.
-func calm(still analysis.Still, scans []analysis.Scan, from int) []window {
+func calm(still *config.Still, scans []analysis.Scan, from int) []window {
 	var out []window
-	a := analysis.New(still, analysis.Memory{})
+	a := analysis.New(still.Equipment, analysis.Memory{})
 	phase, last, fed := analysis.Idle, 0, 0
 	for i, s := range scans {
 		events := a.Step(s)
@@ -134,7 +135,7 @@ func BenchmarkStep(b *testing.B) {
 			still, scans := days(b, set, 2)
 			b.ReportAllocs()
 			for b.Loop() {
-				a := analysis.New(still, analysis.Memory{})
+				a := analysis.New(still.Equipment, analysis.Memory{})
 				for _, s := range scans {
 					a.Step(s)
 				}
@@ -157,7 +158,7 @@ func BenchmarkReplayYear(b *testing.B) {
 				read(b, text, func(analysis.Scan) {})
 				decoding += time.Since(begin)
 				begin = time.Now()
-				a := analysis.New(still, analysis.Memory{})
+				a := analysis.New(still.Equipment, analysis.Memory{})
 				read(b, text, func(s analysis.Scan) { a.Step(s) })
 				a.Finish()
 				replaying += time.Since(begin)
@@ -172,15 +173,11 @@ func BenchmarkReplayYear(b *testing.B) {
 	}
 }
 
-// recording is the scans as a file.
-func recording(tb testing.TB, still analysis.Still, scans []analysis.Scan) []byte {
+// recording is the scans as a file, in the units they were measured in.
+func recording(tb testing.TB, still *config.Still, scans []analysis.Scan) []byte {
 	tb.Helper()
-	var l archive.Layout
-	for _, c := range still.Channels {
-		l.Columns = append(l.Columns, archive.Column{Name: c.Name, Dimension: c.Dimension, Unit: c.Dimension.InsideUnit()})
-	}
 	var out bytes.Buffer
-	w, err := archive.NewRecordingWriter(&out, l)
+	w, err := archive.NewRecordingWriter(&out, archive.LayoutOf(still.Channels))
 	for i := 0; err == nil && i < len(scans); i++ {
 		err = w.Write(scans[i])
 	}
