@@ -77,7 +77,7 @@ func (s *server) act(w http.ResponseWriter, r *http.Request, action alarm.Action
 		return err
 	}
 	before, err := s.findAlarm(c.Key)
-	if err != nil {
+	if err != nil && !(action == alarm.RemoveService && s.mayCome(c.Key)) {
 		return err
 	}
 	switch err := s.Shop.Do(r.Context(), c); {
@@ -161,6 +161,13 @@ func (q alarmRequest) end(action alarm.Action, now time.Time) (time.Time, string
 		return stamp(now.Add(time.Duration(*q.Minutes * float64(time.Minute)))), ""
 	}
 	return time.Time{}, "must be " + most
+}
+
+// mayCome reports whether an alarm that is normal now can be hidden before it comes: one of a still that
+// there is, and of a channel that it has.
+func (s *server) mayCome(k alarm.Key) bool {
+	v, err := s.findStill(k.Still)
+	return err == nil && (k.Channel == "" || slices.ContainsFunc(v.Config.Channels, nameIs(k.Channel)))
 }
 
 // findAlarm returns the present state of an alarm that there is.

@@ -69,6 +69,7 @@ func TestAnswers(t *testing.T) {
 		{"runs, all that can be asked", "/api/runs", "/api/runs?solvent=toluene&verdict=good&fault=none&from=2026-02-01T00:00:00Z&to=2026-03-02T00:00:00Z&sort=leak&order=ascending&choices=yes", "runs-chosen.json"},
 		{"two runs laid over each other", "/api/compare", "/api/compare?runs=north/40,east/63&points=60", ""},
 		{"alarms", "/api/alarms", "/api/alarms", "alarms.json"},
+		{"rates of alarms", "/api/alarms/rates", "/api/alarms/rates?from=2026-02-28T00:00:00Z", "alarm-rates.json"},
 		{"journal", "/api/journal", "/api/journal?limit=1000", ""},
 		{"journal, alarms, newest first", "/api/journal", "/api/journal?kind=alarm&order=newest&limit=3", "journal.json"},
 	} {

@@ -43,6 +43,7 @@ var api = []route{
 	{"GET", "/api/runs", (*server).runs},
 	{"GET", "/api/compare", (*server).compare},
 	{"GET", "/api/alarms", (*server).alarms},
+	{"GET", "/api/alarms/rates", (*server).alarmRates},
 	{"POST", "/api/alarms/acknowledge", act(alarm.Acknowledge)},
 	{"POST", "/api/alarms/shelve", act(alarm.Shelve)},
 	{"POST", "/api/alarms/unshelve", act(alarm.Unshelve)},

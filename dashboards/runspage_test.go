@@ -195,4 +195,5 @@ func TestPlantPagesFull(t *testing.T) {
 var plantPages = []struct{ name, path, ready string }{
 	{"runs", "/runs", `document.querySelectorAll('#runs tbody tr').length > 3`},
 	{"compare", "/compare?runs=north/40,east/63,yard/3", `document.querySelectorAll('#pictures svg').length > 3`},
+	{"alarms", "/alarms", `document.querySelectorAll('#rates tr').length > 3 && document.querySelector('#days svg')`},
 }

@@ -2,14 +2,33 @@ package alarm
 
 import "time"
 
-// The rates of ISA-18.2-2016 and IEC 62682 beyond which alarms stop helping.
+// The rates of ISA-18.2-2016 (clause 16) and IEC 62682 beyond which alarms stop helping the one person who
+// answers them. The numbers are from memory but for the priorities; the ends of a window are this program's
+// choice.
 const (
 	ChatterCount  = 3 // an alarm raised this often within ChatterWindow is chattering
 	ChatterWindow = time.Minute
 	FloodBegin    = 10 // a flood begins with more raises than this within FloodWindow
-	FloodEnd      = 5  // and ends below this (the end is from memory)
+	FloodEnd      = 5  // and ends below this
 	FloodWindow   = 10 * time.Minute
+	StaleAfter    = 24 * time.Hour // an alarm that stands this long is stale
+
+	AcceptablePerHour, ManageablePerHour   = 6, 12 // very likely acceptable, and the most that is manageable, on average
+	AcceptablePerDay, ManageablePerDay     = 150, 300
+	AcceptablePer10Min, ManageablePer10Min = 1, 2
+
+	CrowdedHour     = 30   // raises within an hour that are too many
+	MostCrowded     = 0.01 // share of the hours, of the ten minutes and of the time in floods that may be so
+	AcceptableStale = 5    // fewer than this many on any day, each with a plan to be rid of it
+	AcceptableTop10 = 0.05 // share of all raises that the ten most frequent may make up, at the most
+
+	// BurstGap joins raises of one still into a burst of which the first is marked. Common practice, no source.
+	BurstGap = 2 * time.Minute
 )
+
+// UsualShare is how raises should be spread over three priorities (ISA-18.2-2016 and IEC 62682: about 80 %
+// low, 15 % medium, 5 % high).
+var UsualShare = map[Priority]float64{Low: 0.80, Medium: 0.15, High: 0.05}
 
 // Chatter finds alarms that come and go too fast to be read: raised ChatterCount times or more within
 // ChatterWindow. The zero value is ready. Not safe for concurrent use.

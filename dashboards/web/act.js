@@ -80,7 +80,18 @@ async function simple(verb, path, m, sure) {
 export const acknowledge = (m) => simple('Acknowledge', 'acknowledge', m);
 export const unshelve = (m) => simple('Unshelve', 'unshelve', m);
 export const reset = (m) => simple('Reset', 'reset', m, ['Reset only when you know where it came from.']);
-export const returnToService = (m) => simple('Return to service', 'return-to-service', m);
+
+// withReason asks for a reason as well as a name.
+function withReason(verb, path, m, lines, why) {
+  const name = nameField();
+  const reason = el('input', { required: true, maxlength: 300, autocomplete: 'off' });
+  return ask(`${verb}: ${m.still}, ${matterTitle(m)}`, lines, [el('label', {}, why, reason), name.label], verb,
+    () => { name.keep(); return post(path, m, { reason: reason.value.trim() }); });
+}
+
+export const returnToService = (m) => withReason('Return to service', 'return-to-service', m, ['It is shown and told again from now on.'], 'What was done');
+export const removeFromService = (m) => withReason('Take out of service', 'remove-from-service', m,
+  ['It stays hidden until somebody returns it, however long that is. For a limited time, shelve it instead.', 'Whatever it watches over must be watched otherwise meanwhile.'], 'Why');
 
 export function shelve(m) {
   const name = nameField();

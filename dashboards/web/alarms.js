@@ -9,6 +9,8 @@ import { ms, when } from './time.js';
 import * as act from './act.js';
 import { priorityGlyph } from './glyphs.js';
 import { actionWords, Matters, matters, matterTitle } from './matters.js';
+import { drawRates, firstOut, onRates, refreshRates } from './alarmrates.js';
+import './outofservice.js';
 
 const groups = [
   { title: 'To acknowledge', none: 'Nothing waits for you.', takes: (m) => m.needs_acknowledgement },
@@ -25,7 +27,7 @@ document.getElementById('groups').append(...groups.map((g) => g.node));
 function draw() {
   if (!live.names.length) return;
   if (!listed) list();
-  const all = live.names.flatMap((n) => matters(live.stills.get(n) ?? {}));
+  const all = live.names.flatMap((n) => matters(live.stills.get(n) ?? {})).map((m) => ({ ...m, tag: firstOut(m, m.since) ? 'first of a burst' : undefined }));
   for (const g of groups) {
     const mine = all.filter(g.takes);
     g.list.update(mine);
@@ -60,7 +62,7 @@ function list() {
     el('tbody', {}, recent.map(({ at, still, body: b }) => el('tr', {},
       el('td', {}, when(ms(at), now())),
       el('td', {}, el('a', { href: `/still/${encodeURIComponent(still)}` }, still)),
-      el('td', {}, el('span', { class: 'verdict' }, priorityGlyph(b.priority, true), matterTitle(b))),
+      el('td', {}, el('span', { class: 'verdict' }, priorityGlyph(b.priority, true), matterTitle(b)), b.action === 'raise' && firstOut({ ...b, still }, ms(at)) ? [' ', el('span', { class: 'tag' }, 'first of a burst')] : null),
       el('td', {}, actionWords[b.action] ?? b.action), el('td', {}, site.words.states[b.state] ?? b.state),
       el('td', {}, ['raise', 'clear'].includes(b.action) ? '' : [b.by, b.reason].filter(Boolean).join(': ')))))));
 }
@@ -69,9 +71,13 @@ onEntry((entry) => {
   if (entry.kind !== 'alarm' || recent.some((e) => e.seq === entry.seq)) return;
   recent = [entry, ...recent].slice(0, 40);
   list();
+  refreshRates();
 });
 
 frame('alarms');
 onLive(draw);
 onUnits(draw);
+onUnits(drawRates);
+onRates(() => { draw(); list(); });
 load();
+refreshRates();

@@ -73,7 +73,7 @@ export const actionWords = {
 };
 
 // matterKey changes when a matter has to be drawn anew.
-const matterKey = (m) => [m.still, m.fault, m.channel, m.state, m.priority, m.text, m.until, m.by, m.reason, m.active, JSON.stringify(m.likely), system()].join('|');
+const matterKey = (m) => [m.still, m.fault, m.channel, m.state, m.priority, m.text, m.until, m.by, m.reason, m.active, m.tag, JSON.stringify(m.likely), system()].join('|');
 
 export class Matters {
   // act holds what can be done; withStill names the still in the title, for lists over several; heading is
@@ -105,7 +105,7 @@ export class Matters {
       : [matterTitle(m)];
     const words = [m.quiet ? null : el('span', { class: 'prio' }, `${m.priority} priority`), el('span', { class: m.needs_acknowledgement ? 'state' : 'since' }, state), since];
     return el('section', { class: `matter ${m.quiet ? 'quiet' : m.priority} ${m.needs_acknowledgement ? 'fresh' : 'known'}`, 'data-fault': m.fault },
-      el('div', { class: 'bar' }, el(this.heading, { class: 'what' }, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), words, this.buttons(m)),
+      el('div', { class: 'bar' }, el(this.heading, { class: 'what' }, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), m.tag ? el('span', { class: 'tag' }, m.tag) : null, words, this.buttons(m)),
       m.text ? el('p', { class: 'text' }, m.text) : null,
       m.quiet ? null : causes(m),
       !m.quiet && m.active && cautionFor(m) ? el('p', { class: 'caution' }, el('b', {}, 'Caution. '), cautionFor(m)) : null);
@@ -120,6 +120,7 @@ export class Matters {
     if (m.state === 'shelved') out.push(button('Unshelve', 'unshelve', this.act.unshelve));
     if (m.state === 'out of service') out.push(button('Return to service', 'return', this.act.returnToService));
     if (m.state && !m.quiet) out.push(button('Shelve…', 'shelve', this.act.shelve));
+    if (m.state && this.withStill && m.state !== 'out of service') out.push(button('Out of service…', 'remove', this.act.removeFromService));
     return out.length ? el('div', { class: 'acts' }, out) : null;
   }
 }
