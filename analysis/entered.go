@@ -23,10 +23,12 @@ func EnteredLU(liters float64) float64 {
 
 // WithEntered returns the summary with a recovered volume that a person has entered, L, and the figures that
 // rest on it. densityKgPerL is that of the solvent at 20 °C; 0 if it is not known, and then the figures by
-// mass are absent. s itself is not changed.
+// mass are absent. The cost goes with the old volume: CostOf of the still's prices gives the new one. s itself
+// is not changed.
 func (s Summary) WithEntered(liters, densityKgPerL float64) Summary {
 	u := EnteredLU(liters)
 	s.RecoveredL, s.RecoveredLU, s.RecoveredBasis = number(liters, true), number(u, true), Entered
+	s.Cost = nil
 	s.RecoveredKg, s.KWhPerGal, s.KWhPerGalU, s.KWhPerKg, s.KWhPerKgU, s.RatioToMinimum = nil, nil, nil, nil, nil, nil
 	if densityKgPerL > 0 {
 		s.RecoveredKg = number(liters*densityKgPerL, true)

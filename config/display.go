@@ -50,6 +50,22 @@ func Format(inside float64, d analysis.Dimension, disp analysis.Display) string 
 	return strings.TrimRight(Digits(u.FromInside(inside), u)+" "+u.Symbol, " ")
 }
 
+// FormatWithU writes a value with its standard uncertainty, both in the inside unit (of a temperature, in K):
+// the uncertainty with two significant digits, the value to the same place (GUM, 7.2.6).
+func FormatWithU(inside, uInside float64, d analysis.Dimension, disp analysis.Display) string {
+	u := DisplayUnit(d, disp)
+	sd := math.Abs(uInside)
+	if u.Factor != 0 {
+		sd /= math.Abs(u.Factor)
+	}
+	if !(sd > 0) || math.IsInf(sd, 0) {
+		return Format(inside, d, disp)
+	}
+	places := min(max(1-int(math.Floor(math.Log10(sd))), 0), 6)
+	text := func(v float64) string { return unsigned0(strconv.FormatFloat(v, 'f', places, 64)) }
+	return strings.TrimRight(text(u.FromInside(inside))+" ± "+text(sd)+" "+u.Symbol, " ")
+}
+
 // Digits writes a number in the unit with sensible digits: whole degrees and percents, tenths of an
 // inHg or a kPa, otherwise three significant digits (common practice, no source).
 func Digits(v float64, u Unit) string {

@@ -141,6 +141,27 @@ func TestFormat(t *testing.T) {
 	}
 }
 
+func TestFormatWithU(t *testing.T) {
+	for _, tt := range []struct {
+		v, u       float64
+		d          analysis.Dimension
+		us, metric string
+	}{
+		{56.78117676, 0.5678117676, analysis.Volume, "15.00 ± 0.15 gal", "56.78 ± 0.57 L"},
+		{11.2362, 0.04, analysis.Energy, "11.236 ± 0.040 kWh", "11.236 ± 0.040 kWh"},
+		{1234.5, 120, analysis.Mass, "2722 ± 265 lb", "1234 ± 120 kg"},
+		{100, 0.5, analysis.Temperature, "212.00 ± 0.90 °F", "100.00 ± 0.50 °C"},
+		{11.2, 0, analysis.Energy, "11.2 kWh", "11.2 kWh"},
+	} {
+		if got := FormatWithU(tt.v, tt.u, tt.d, analysis.US); got != tt.us {
+			t.Errorf("FormatWithU(%v, %v, us) = %q, want %q", tt.v, tt.u, got, tt.us)
+		}
+		if got := FormatWithU(tt.v, tt.u, tt.d, analysis.Metric); got != tt.metric {
+			t.Errorf("FormatWithU(%v, %v, metric) = %q, want %q", tt.v, tt.u, got, tt.metric)
+		}
+	}
+}
+
 func TestNearest(t *testing.T) {
 	for _, tt := range []struct{ written, want string }{
 		{"jacket_temprature", "jacket_temperature"},

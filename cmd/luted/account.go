@@ -10,21 +10,28 @@ import (
 	"luted/config"
 )
 
-// account tells a replay to people: what happened when, in local time, and each run's figures with
-// their units.
+// account tells a replay to people: what happened when, in local time, as it happens, and at the end of
+// each run its phases, what was found and why, and its figures with unit, uncertainty and basis.
 type account struct {
-	w       io.Writer
+	printer
 	zone    *time.Location
 	display analysis.Display
 	day     string
 	scans   int
 	first   time.Time
 	last    time.Time
-	err     error
+	faults  []foundFault      // of the present run
+	answers []analysis.Answer // told at the end
 }
 
-func newAccount(w io.Writer, cfg *config.Config, st *config.Still, name string, chs []analysis.Channel) *account {
-	a := &account{w: w, zone: cfg.Site.TimeZone, display: cfg.Site.Display}
+// foundFault is a fault from when it was raised until it was cleared.
+type foundFault struct {
+	analysis.Event
+	cleared time.Time // zero: it still stands
+}
+
+func newAccount(w io.Writer, v reading, name string, chs []analysis.Channel) *account {
+	a := &account{printer: printer{w: w}, zone: v.zone, display: v.display}
 	var names []string
 	for _, ch := range chs {
 		names = append(names, ch.Name)
@@ -33,15 +40,9 @@ func newAccount(w io.Writer, cfg *config.Config, st *config.Still, name string, 
 	if a.zone == time.Local {
 		zone = "this machine's time zone"
 	}
-	a.printf("%s, analysed as still %s. Times are in %s.\n", name, st.Name, zone)
-	a.printf("Channels: %s.\n", strings.Join(names, ", "))
+	a.printf("%s, analysed as still %s. Times are in %s.\n", name, v.still.Name, zone)
+	a.text("", "Channels: "+strings.Join(names, ", ")+".")
 	return a
-}
-
-func (a *account) printf(format string, args ...any) {
-	if a.err == nil {
-		_, a.err = fmt.Fprintf(a.w, format, args...)
-	}
 }
 
 func (a *account) scan(s analysis.Scan) {
@@ -69,6 +70,7 @@ func (a *account) end() error {
 		a.printf("\nNo scans.\n")
 		return a.err
 	}
+	a.questions()
 	span := a.last.Sub(a.first).Round(time.Second)
 	a.printf("\n%d scans from %s to %s (%s).\n", a.scans, a.clock(a.first), a.clock(a.last), config.FormatDuration(span))
 	return a.err
@@ -81,32 +83,53 @@ func (a *account) line(at time.Time, format string, args ...any) {
 		a.day = day
 		a.printf("\n%s\n", day)
 	}
-	a.printf("  %s  %s\n", local.Format("15:04:05"), fmt.Sprintf(format, args...))
+	a.text("  "+local.Format("15:04:05")+"  ", fmt.Sprintf(format, args...))
+}
+
+// accountWidth is where a long line is broken, in letters.
+const accountWidth = 100
+
+// text prints a text after a head, and goes on below itself.
+func (a *account) text(head, text string) {
+	indent := len([]rune(head))
+	for _, l := range wrap(text, accountWidth-indent) {
+		a.printf("%s%s\n", head, l)
+		head = strings.Repeat(" ", indent)
+	}
 }
 
 // clock is a time with its day.
 func (a *account) clock(at time.Time) string { return at.In(a.zone).Format("2 Jan 2006 15:04:05") }
 
+// time is a time of day.
+func (a *account) time(at time.Time) string { return at.In(a.zone).Format("15:04:05") }
+
 func (a *account) fault(e analysis.Event) {
-	channel := ""
-	if e.Channel != "" {
-		channel = " (" + e.Channel + ")"
-	}
-	word := string(e.Fault) + channel
+	word := faultWord(e)
 	if e.State == analysis.Cleared {
-		word += " cleared"
+		for i := range a.faults {
+			if f := &a.faults[i]; f.Fault == e.Fault && f.Channel == e.Channel && f.cleared.IsZero() {
+				f.cleared = e.At
+			}
+		}
+		a.line(e.At, "%s%s cleared: %s", runPrefix(e), word, e.Text)
+		return
 	}
+	a.faults = append(a.faults, foundFault{Event: e})
 	a.line(e.At, "%s%s: %s", runPrefix(e), word, e.Text)
 	for _, l := range e.Likely {
-		a.detail("%3.0f %%  %s: %s", 100*l.Weight, l.Cause, l.Because)
+		a.text(fmt.Sprintf("            %3.0f %%  ", 100*l.Weight), string(l.Cause)+": "+l.Because)
 	}
 }
 
-func (a *account) detail(format string, args ...any) {
-	a.printf("              %s\n", fmt.Sprintf(format, args...))
+func faultWord(e analysis.Event) string {
+	if e.Channel == "" {
+		return string(e.Fault)
+	}
+	return string(e.Fault) + " (" + e.Channel + ")"
 }
 
-// run prints the summary of a run.
+// run prints the account of a run.
 func (a *account) run(e analysis.Event) {
 	s := e.Summary
 	if s == nil {
@@ -116,13 +139,81 @@ func (a *account) run(e analysis.Event) {
 	if s.Open {
 		ended = "still open at the end of the recording"
 	}
-	took := s.End.Sub(s.Start).Round(time.Second)
-	a.line(e.At, "Run %d %s after %s: %s", e.Run, ended, config.FormatDuration(took), s.Verdict)
+	a.line(e.At, "Run %d %s after %s: %s", e.Run, ended, lasted(s.Start, s.End), s.Verdict)
+	a.printf("\n")
 	if s.Why != "" {
-		a.detail("%s", s.Why)
+		a.text("    ", s.Why)
 	}
-	for _, row := range summaryRows(s, a.display, a.zone) {
-		a.detail("%-24s %s", row.what, row.figure)
+	a.heading("Phases")
+	for _, p := range s.Phases {
+		a.printf("    %-24s %s to %s, %s\n", p.Name, a.time(p.Start), a.time(p.End), lasted(p.Start, p.End))
+	}
+	a.found(e.Run, s)
+	for _, t := range summaryTables(s, a.display, a.zone) {
+		a.heading(t.name)
+		for _, row := range t.rows {
+			a.text(fmt.Sprintf("    %-24s ", row.what), row.figure)
+		}
+	}
+	if s.Cost != nil && len(s.Cost.Assumes) > 0 {
+		a.text("    ", "Taken for granted: "+strings.Join(s.Cost.Assumes, "; ")+".")
+	}
+	if len(s.Answers) > 0 {
+		a.answers = s.Answers
+	}
+	a.faults = standingOf(a.faults)
+	a.printf("\n")
+}
+
+func (a *account) heading(name string) { a.printf("\n    %s\n", name) }
+
+// found lists what was found in a run, with its most likely cause.
+func (a *account) found(run int, s *analysis.Summary) {
+	a.heading("Found")
+	n := 0
+	for _, f := range a.faults {
+		if f.At.Before(s.Start) && !f.cleared.IsZero() && f.cleared.Before(s.Start) {
+			continue
+		}
+		n++
+		until := "on to the end"
+		if !f.cleared.IsZero() && f.cleared.Before(s.End) {
+			until = "to " + a.time(f.cleared)
+		}
+		text := "from " + a.time(f.At) + " " + until
+		if len(f.Likely) > 0 {
+			text += fmt.Sprintf(", most likely %s (%.0f %%): %s", f.Likely[0].Cause, 100*f.Likely[0].Weight, f.Likely[0].Because)
+		}
+		a.text(fmt.Sprintf("    %-24s ", faultWord(f.Event)), text)
+	}
+	if n == 0 {
+		a.printf("    nothing\n")
+	}
+}
+
+// standingOf are the faults that go on into what comes next.
+func standingOf(fs []foundFault) []foundFault {
+	var out []foundFault
+	for _, f := range fs {
+		if f.cleared.IsZero() {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// questions says what the channels of the recording could show, and what would have to be fitted for more.
+func (a *account) questions() {
+	if len(a.answers) == 0 {
+		return
+	}
+	a.printf("\nWhat these channels could answer, and what not. Silence about what they cannot is no good news.\n\n")
+	for _, q := range a.answers {
+		if q.Can {
+			a.text("  yes  ", q.Question+" From "+q.From+".")
+		} else {
+			a.text("  no   ", q.Question+" It needs "+q.Needs+".")
+		}
 	}
 }
 
@@ -131,4 +222,9 @@ func runPrefix(e analysis.Event) string {
 		return ""
 	}
 	return fmt.Sprintf("Run %d: ", e.Run)
+}
+
+// lasted is the time between two moments, to the second.
+func lasted(from, to time.Time) string {
+	return config.FormatDuration(to.Sub(from).Round(time.Second))
 }

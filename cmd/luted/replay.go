@@ -4,7 +4,9 @@ import (
 	"bufio"
 	"context"
 	"errors"
+	"fmt"
 	"io"
+	"time"
 
 	"luted/analysis"
 	"luted/collector"
@@ -14,8 +16,10 @@ import (
 
 type replayCommand struct {
 	ofStill
-	JSON bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
-	File string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
+	JSON    bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
+	Zone    string `placeholder:"ZONE" help:"Time zone of the account and the figure, such as America/Denver; the site's if left out."`
+	Display string `placeholder:"UNITS" enum:"us,metric," default:"" help:"Units of texts, account and figure: us or metric; the site's if left out."`
+	File    string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
 }
 
 func (replayCommand) Help() string {
@@ -44,14 +48,43 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 	defer rec.close()
 	out := bufio.NewWriter(s.out)
 	defer out.Flush()
+	v, err := c.reading(cfg, st)
+	if err != nil {
+		return err
+	}
+	eq := equipment(st, rec.Channels())
+	eq.Display = v.display
 	var to teller = jsonTeller{out}
 	if !c.JSON {
-		to = newAccount(out, cfg, st, rec.name, rec.Channels())
+		to = newAccount(out, v, rec.name, rec.Channels())
 	}
-	if err := replay(ctx, rec.RecordingReader, equipment(st, rec.Channels()), to, out.Flush); err != nil {
+	if err := replay(ctx, rec.RecordingReader, eq, to, out.Flush); err != nil {
 		return err
 	}
 	return out.Flush()
+}
+
+// reading is how people read a replay.
+type reading struct {
+	still   *config.Still
+	zone    *time.Location
+	display analysis.Display
+}
+
+// reading is what the site says, unless the command line says otherwise.
+func (c replayCommand) reading(cfg *config.Config, st *config.Still) (reading, error) {
+	v := reading{st, cfg.Site.TimeZone, cfg.Site.Display}
+	if c.Display != "" {
+		v.display = analysis.Display(c.Display)
+	}
+	if c.Zone != "" {
+		zone, err := time.LoadLocation(c.Zone)
+		if err != nil {
+			return v, usageError{fmt.Errorf("--zone: %q: no such time zone; write a name such as America/Denver, Europe/Madrid or UTC", c.Zone)}
+		}
+		v.zone = zone
+	}
+	return v, nil
 }
 
 // teller tells what the analysis says.
