@@ -29,7 +29,7 @@ type Choice struct {
 }
 
 // Sources are the plants.
-var sources = map[string]func(Choice) []Item{"first": firstItems}
+var sources = map[string]func(Choice) []Item{"first": firstItems, "other": otherItems}
 
 // Items are the recordings of a choice.
 func Items(c Choice) ([]Item, error) {

@@ -68,15 +68,15 @@ func (w *World) gas(hot, capacity, dt float64) {
 		in = r.Ejector.Check * 1e-3 * (w.baro - w.p) / (gasR * storeT)
 	}
 	leak := w.opening().lets(w.pPot, w.baro, w.ambient)
-	fizz := w.dissolved * max(0, 1-w.p/w.baro) / 500
+	fizz := w.dissolved * max(0, 1-w.p/w.baro) / 1500
 	if w.flow > 0 {
-		fizz *= 4
+		fizz *= 10
 	}
 	w.dissolved -= fizz * dt
 
 	// Below boiling the charge only evaporates until its head space is full of vapour.
 	bubble := w.liquor.bubblePa(hot)
-	rise := (min(bubble, w.p) - (1-w.potX)*w.p) * cp / 120
+	rise := (min(bubble, w.p) - (1-w.potX)*w.p) * cp / fillS
 	if w.lid {
 		rise = 0
 	}
@@ -165,13 +165,11 @@ func (w *World) latentOr(tC, rise float64) float64 {
 	return w.latent(tC)
 }
 
-// storePsat is the vapour pressure of the distillate in the receiver, Pa; 0 while there is none.
+// storePsat is the vapour pressure of the distillate in the receiver, Pa; while there is none, that of what
+// would condense in the condenser.
 func (w *World) storePsat() float64 {
-	if w.held < 0.001 {
-		if w.flow > 0 {
-			return 0.5 * w.liquor.bubblePa(w.storeTC)
-		}
-		return 0
+	if w.held < 0.001 { // nothing has come over: what evaporates from the pot is all there is
+		return min(w.liquor.bubblePa(min(w.storeTC, w.coolant)), w.p)
 	}
 	return min(w.liquor.bubbleOf(w.storeTC, &w.y), w.p)
 }

@@ -9,7 +9,7 @@ import (
 
 var (
 	allSets = []string{Two, Typical, Full}
-	noTwo   = []string{Typical, Full}
+	noTwo   = []string{Typical, Full} // what only a run switch can tell from a run
 )
 
 // usual is this shop's ordinary batch, with the small differences of every day.

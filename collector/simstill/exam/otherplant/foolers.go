@@ -2,6 +2,7 @@ package otherplant
 
 import (
 	"math/rand/v2"
+	"strings"
 
 	"luted/analysis/solvent"
 )
@@ -16,7 +17,8 @@ func foolerCases() []Case {
 		r.AltitudeM = min(r.AltitudeM, 220)
 		r.Drum.Parts = []solvent.Part{{Name: "acetone", Fraction: 1}}
 	}
-	return []Case{
+	runSwitch := func(r *Rig, _ *rand.Rand) { r.RunFitted = true }
+	out := []Case{
 		c("cold volatile charge holds the pressure up", func(r *Rig, rng *rand.Rand) {
 			acetone(r, rng)
 			r.TargetKPa = between(rng, 20, 25) // written by someone who thought of toluene
@@ -53,7 +55,7 @@ func foolerCases() []Case {
 				{AfterS: 50, Do: func(w *World) { w.air = false }},
 			}})
 		}),
-		c("isolation test of the empty still", nil, func(r *Rig, rng *rand.Rand) []Batch {
+		c("isolation test of the empty still", runSwitch, func(r *Rig, rng *rand.Rand) []Batch {
 			return between2(series(r, rng, 3, drawHabits(rng)), Batch{Chore: true, Length: 8*r.TauS + 1200, Upsets: []Upset{
 				{AfterS: 5, Do: func(w *World) { w.open(); w.lid, w.air = false, true }},
 				{AfterS: 8 * r.TauS, Do: func(w *World) { w.bad.SealedAway, w.air = true, false }},
@@ -102,7 +104,7 @@ func foolerCases() []Case {
 				w.crew.setOn = append(w.crew.setOn, setOn{w.t, by})
 			}})
 		})),
-		c("oil kept hot for hours with no run", func(r *Rig, _ *rand.Rand) { r.RunSwitchToVent = true }, func(r *Rig, rng *rand.Rand) []Batch {
+		c("oil kept hot for hours with no run", runSwitch, func(r *Rig, rng *rand.Rand) []Batch {
 			return between2(series(r, rng, 3, habits{Together, Always, VentHot}), Batch{Chore: true, Length: 4 * 3600, Upsets: []Upset{
 				{AfterS: 5, Do: func(w *World) { w.open(); w.lid = false; w.vent = true; w.heat = true; w.setC = 90 }},
 				{AfterS: 4*3600 - 10, Do: func(w *World) { w.heat, w.vent, w.lid = false, false, true; w.setC = w.r.SetC }},
@@ -117,6 +119,12 @@ func foolerCases() []Case {
 		}),
 		c("cold drum from the yard", nil, during(func(_ *Rig, rng *rand.Rand, b *Batch) { b.ColdC = between(rng, 2, 8) })),
 	}
+	for i := range out {
+		if strings.Contains(out[i].Name, "oil kept hot") || strings.Contains(out[i].Name, "isolation test of the empty") {
+			out[i].Sets = noTwo
+		}
+	}
+	return out
 }
 
 // between2 puts a chore before the last batch.

@@ -95,12 +95,32 @@ func (o Opening) lets(p, baroPa, outC float64) float64 {
 	return orificeMolS(o.MM, contraction, baroPa, p, outC) + o.Gasket*(baroPa-p)
 }
 
-// levelsOff is the pressure in Pa at which what the ejector takes is what the openings let in.
-func levelsOff(e *Ejector, o Opening, airKPa, baroPa, tC float64) float64 {
+// fillS is the time in which a cold charge fills its head space with vapour, s (chosen, no source: still air).
+const fillS = 120
+
+// vapourLoad is what a cold charge adds to the ejector's work: share is the head space in mol/Pa over fillS.
+type vapourLoad struct{ share, bubblePa float64 }
+
+// gives is the vapour that leaves with a leak of so many mol/s at p (Pa), mol/s: what evaporates, share·(bubble −
+// x·p), leaves as its part x = r/(leak + r) of the pot's gas. Below the bubble pressure it boils, which is
+// another matter.
+func (v vapourLoad) gives(leak, p float64) float64 {
+	b := leak + v.share*(p-v.bubblePa)
+	c := v.share * v.bubblePa * leak
+	if c <= 0 {
+		return 0
+	}
+	return (-b + math.Sqrt(b*b+4*c)) / 2
+}
+
+// levelsOff is the pressure in Pa at which what the ejector takes is what the openings let in and what the
+// cold charge adds.
+func levelsOff(e *Ejector, o Opening, v vapourLoad, airKPa, baroPa, tC float64) float64 {
 	low, high := e.endPa(airKPa, baroPa), baroPa
 	for range 60 {
 		mid := (low + high) / 2
-		if e.takes(mid, airKPa, baroPa, tC) < o.lets(mid, baroPa, tC) {
+		leak := o.lets(mid, baroPa, tC)
+		if e.takes(mid, airKPa, baroPa, tC) < leak+v.gives(leak, mid) {
 			low = mid
 		} else {
 			high = mid
@@ -111,10 +131,13 @@ func levelsOff(e *Ejector, o Opening, airKPa, baroPa, tC float64) float64 {
 
 // timeConstant linearises the pump-down about the pressure where it levels off: volume over the slope of
 // the net flow, s. volume in m³.
-func timeConstant(e *Ejector, o Opening, airKPa, baroPa, tC, volume float64) float64 {
-	p := levelsOff(e, o, airKPa, baroPa, tC)
+func timeConstant(e *Ejector, o Opening, v vapourLoad, airKPa, baroPa, tC, volume float64) float64 {
+	p := levelsOff(e, o, v, airKPa, baroPa, tC)
 	h := max(0.05*(baroPa-p), 200)
-	net := func(p float64) float64 { return e.takes(p, airKPa, baroPa, tC) - o.lets(p, baroPa, tC) }
+	net := func(p float64) float64 {
+		leak := o.lets(p, baroPa, tC)
+		return e.takes(p, airKPa, baroPa, tC) - leak - v.gives(leak, p)
+	}
 	slope := (net(min(p+h, baroPa-1)) - net(p)) / h
 	if slope <= 0 {
 		return math.NaN()

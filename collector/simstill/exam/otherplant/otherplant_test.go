@@ -74,9 +74,12 @@ func TestTruthHoldsTogether(t *testing.T) {
 		if !*full && strings.HasSuffix(c.Name, " runs") {
 			continue
 		}
+		if !*full && k%3 > 0 {
+			continue
+		}
 		for i, set := range c.Sets {
 			seed := uint64(i + 1)
-			if !*full && i != k%len(c.Sets) {
+			if !*full && i != k/3%len(c.Sets) {
 				continue
 			}
 			r, err := Make(c, set, seed)
@@ -111,7 +114,7 @@ func check(c Case, r paper.Recording, tr paper.Truth, n int, last time.Time) []s
 			say("run %d of a healthy recording has faults %v", i, u.Faults)
 		}
 		for _, f := range u.Faults {
-			if len(f.Names) == 0 || f.From.Before(u.Start) || f.From.After(u.End) {
+			if len(f.Names) == 0 || f.From.Before(u.Start) && !strings.HasSuffix(c.Name, " runs") || f.From.After(u.End) {
 				say("run %d: fault %v from %v outside %v to %v", i, f.Names, f.From, u.Start, u.End)
 			}
 			if slices.Contains(f.Names, analysis.VacuumShort) && f.Due && f.Cause == analysis.OpenToAir && u.TargetMet && u.LeakMbarLS <= 0 {

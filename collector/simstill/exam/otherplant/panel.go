@@ -82,7 +82,7 @@ func newPanel(r *Rig, set string, rng *rand.Rand) *panel {
 			add(vapour)
 		}
 		add(power)
-		if rng.IntN(2) == 0 || r.RunSwitchToVent {
+		if r.RunFitted {
 			add(runOn)
 		} else {
 			add(heaterOn)

@@ -236,9 +236,6 @@ func (w *World) manage(b *Batch) {
 	if !u.was(AtHeatOff) && w.enough(b, u, el) {
 		w.fire(false)
 		u.mark(AtHeatOff, w.t)
-		if !w.r.RunSwitchToVent {
-			w.run = false
-		}
 	}
 	if u.was(AtHeatOff) {
 		w.finish(b, u)
@@ -322,8 +319,9 @@ func (w *World) finish(b *Batch, u *run) {
 		w.air = w.air && since < 30
 		vent = since >= b.StandS
 	}
-	if u.end == 0 && (vent || w.oil < 60) {
+	if u.end == 0 && (vent || w.oil < 45) {
 		u.end = w.t
+		w.run = false
 		u.close(w)
 	}
 	if vent {

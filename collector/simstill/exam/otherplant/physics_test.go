@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 func near(t *testing.T, what string, got, want, tol float64, source string) {
@@ -84,7 +85,7 @@ func TestBoilingAgainstTable(t *testing.T) {
 func TestPumpDownIsNearTheHandbook(t *testing.T) {
 	e := Ejector{SpeedLS: 1, EndKPa: 5, NomKPa: 600}
 	gas := 0.1
-	tau := timeConstant(&e, Opening{}, 600, 101325, 20, gas)
+	tau := timeConstant(&e, Opening{}, vapourLoad{}, 600, 101325, 20, gas)
 	near(t, "time constant", tau, 100/1.15, 6, "V/S of the table's first piece")
 	// VAC-5 form: t = V/S ln((p0-pu)/(p-pu)), with S up to 15 % off along the table.
 	got := pumpTime(&e, Opening{}, 600, 101325, 20, gas, 14632.5)
@@ -136,4 +137,57 @@ func litresOf(l *Liquor) float64 {
 // stored is the heat in oil, wall and charge, counted from 0 °C; what has left took its own along.
 func stored(w *World) float64 {
 	return w.oil*w.r.OilJK + w.wall*w.r.WallJK + w.pot*w.liquor.heatCapacity() + w.sum.carried
+}
+
+// The level and the time constant that the books give are those of the pressure itself: a cold pump-down
+// without heat ends at the one, and comes down to it with the other.
+func TestPumpDownEndsWhereTheBooksSay(t *testing.T) {
+	compared := 0
+	for seed := range uint64(40) {
+		rng := newRand("level", "plant", seed)
+		r := draw(rng)
+		r.AltitudeM = min(r.AltitudeM, 900)
+		r.AirSwingKPa, r.Drum.Parts = 0.001, onePart(pick(rng, "toluene", "m-xylene", "n-butyl acetate"))
+		if err := r.settle(rng); err != nil {
+			t.Fatal(err)
+		}
+		b := usual(r, rng)
+		b.Habit, b.Hold, b.LagS, b.AbortS = VacuumFirst, Always, 1e6, 1e6
+		b.Bad.Hole = pick(rng, 0.0, 0.5, 1)
+		b.Bad.Hole *= math.Sqrt(r.Ejector.SpeedLS)
+		w := newWorld(r, []Batch{b}, rng)
+		r.DissolvedMolL = 0
+		r.Within = 1e6 * time.Hour
+		for !w.crew.active {
+			w.step(1)
+		}
+		u := w.crew.run
+		var above []float64
+		for range int(12*r.TauS + 400) {
+			w.step(1)
+			above = append(above, w.p)
+		}
+		if math.IsNaN(u.endPa) {
+			continue // the vapour of the charge decides
+		}
+		compared++
+		near(t, "level, kPa", w.p/1000, u.endPa/1000, 0.02*u.endPa/1000+0.1, "the pressure after 12 time constants")
+		// From a fifteenth of the way to a fortieth it falls by e in one time constant.
+		gap := w.baro - w.p
+		from, to := -1, -1
+		for i, p := range above {
+			if from < 0 && p-w.p < gap/15 {
+				from = i
+			}
+			if to < 0 && p-w.p < gap/15/math.E {
+				to = i
+			}
+		}
+		if r.TauS > 40 {
+			near(t, "time constant, s", float64(to-from), u.tau, 0.12*u.tau+2, "one e-fold of the pressure itself")
+		}
+	}
+	if compared < 20 {
+		t.Errorf("only %d pump-downs were compared", compared)
+	}
 }

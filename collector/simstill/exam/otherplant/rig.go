@@ -54,10 +54,9 @@ type Rig struct {
 	DissolvedMolL        float64 // air dissolved in the charge, mol/L
 	GasStated            float64 // stated gas volume over the true
 	ContactorSwitch      bool    // heater_on follows the contactor, not the main switch
-	RunSwitchToVent      bool    // run_on stays until the vent, not until the heat is off
+	RunFitted            bool    // the typical set has the run switch, not the heater's
 	Volatile             bool    // its cold vapour is above what the ejector reaches: a pressure switch holds the vacuum
 	usual                Liquor
-	usualKgPerL          float64
 	baroPa               float64 // of the standard atmosphere here
 }
 
@@ -107,7 +106,7 @@ func draw(rng *rand.Rand) *Rig {
 	r.Drum = drums[rng.IntN(len(drums))]
 	r.Drum.Residue = between(rng, 0.03, 0.18)
 	r.ContactorSwitch = rng.Float64() < 0.3
-	r.RunSwitchToVent = rng.Float64() < 0.5
+	r.RunFitted = rng.Float64() < 0.5
 	if charge <= 25 {
 		r.Phases = 1
 	}
@@ -131,11 +130,11 @@ func (r *Rig) settle(rng *rand.Rand) error {
 		Gasket: between(rng, 0.05, 0.3) * 0.05 * r.Ejector.SpeedLS * 1e-3 / (gasR * 293),
 		MM:     between(rng, 0.02, 0.15),
 	}
-	end := levelsOff(&r.Ejector, r.Tight, r.AirKPa, r.baroPa, r.AmbientC) / 1000
+	end := levelsOff(&r.Ejector, r.Tight, vapourLoad{}, r.AirKPa, r.baroPa, r.AmbientC) / 1000
 	cold := r.usual.bubblePa(r.AmbientC+r.AmbientSwingC+3) / 1000
 	r.Volatile = cold > 0.75*end
 	if r.TargetKPa == 0 {
-		weak := levelsOff(&r.Ejector, r.Tight, r.AirKPa-2*r.AirSwingKPa, r.baroPa*1.015, r.AmbientC) / 1000
+		weak := levelsOff(&r.Ejector, r.Tight, vapourLoad{}, r.AirKPa-2*r.AirSwingKPa, r.baroPa*1.015, r.AmbientC) / 1000
 		r.TargetKPa = max(end*between(rng, 1.2, 1.45), weak*1.08) + 1.5
 		if r.Volatile {
 			r.TargetKPa = max(r.TargetKPa, cold*between(rng, 1.2, 1.35))

@@ -87,9 +87,13 @@ func (v *view) short() bool {
 	return !v.u.targetMet(v.r) && v.u.openPa > v.r.TargetKPa*1000+clearPa(v.r) && v.u.duration > wait
 }
 
-// lost: well above the target for five minutes, hot.
+// lost: well above the target for five minutes, hot; twenty with the oil alone to say that it is not the end.
 func (v *view) lost() bool {
-	return v.u.highHot >= 300 && v.u.worst > v.r.TargetKPa*1000+10000
+	need := 300.0
+	if v.twoOnly() {
+		need = 1200 // the oil must stay hot for a while, or it was the vent
+	}
+	return v.u.highHot >= need && v.u.worst > v.r.TargetKPa*1000+10000
 }
 
 // slowBy is the time to the target over the median of the healthy runs; NaN if there is none.
@@ -307,6 +311,18 @@ func (v *view) usualEnd() float64 {
 	return median(usual)
 }
 
+// firstOf is when a thing that grows over runs was first there, s.
+func (v *view) firstOf(k Kind) float64 {
+	for _, u := range v.runs {
+		for _, i := range u.ills {
+			if i.Kind == k {
+				return i.since
+			}
+		}
+	}
+	return v.u.at[AtStart]
+}
+
 func (v *view) pastDry() float64 {
 	if !v.u.was(AtDry) || !v.u.was(AtHeatOff) {
 		return 0
@@ -320,7 +336,7 @@ func (v *view) judge() ([]paper.Fault, []analysis.Fault) {
 	allowed := v.debatable()
 	add := func(f paper.Fault, since float64) {
 		faults = append(faults, f)
-		v.from = append(v.from, max(since, v.u.at[AtStart]))
+		v.from = append(v.from, since)
 	}
 	for _, ill := range v.u.ills {
 		v.since, v.last = ill.since, ill.Last
@@ -339,6 +355,9 @@ func (v *view) judge() ([]paper.Fault, []analysis.Fault) {
 			since := ill.since
 			if v.u.was(k.first) {
 				since = max(since, v.u.at[k.first])
+			}
+			if ill.Last {
+				since = v.firstOf(ill.Kind)
 			}
 			add(f, since)
 		}
@@ -365,6 +384,9 @@ func (v *view) debatable() []analysis.Fault {
 	}
 	if !u.was(AtDry) || u.leftKg > 0.03*u.startKg+heldShare*v.r.usual.residue {
 		out = append(out, analysis.NotDry, analysis.YieldLow)
+	}
+	if v.twoOnly() && u.batch.Ending != VentHot {
+		out = append(out, analysis.HeatingStalled) // heat off under vacuum: an end or a trip, the oil does not say
 	}
 	if u.hottest > v.r.SetC+10 {
 		out = append(out, analysis.OverTemperature)

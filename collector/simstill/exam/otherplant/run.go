@@ -105,7 +105,7 @@ func (u *run) watch(w *World) {
 	if w.flow > 0 {
 		u.boilS++
 	}
-	if w.flow*35000 > 0.12*w.r.HeaterKW*1000 && u.was(AtHeat) && !u.was(AtHeatOff) && w.wallDrives() {
+	if w.flow*35000 > 0.05*w.r.HeaterKW*1000 && u.was(AtHeat) && !u.was(AtHeatOff) && w.wallDrives() {
 		u.boilFor++
 		if u.boilFor > 60 {
 			u.mark(AtBoil, w.t)
@@ -185,19 +185,20 @@ func (u *run) pumping(w *World) {
 	}
 	air := w.r.AirKPa * share // its sway averages out over a pump-down
 	o := w.opening()
-	u.openPa = levelsOff(&e, o, air, w.baro, w.ambient)
 	u.vapourPa = w.liquor.bubblePa(u.coldC)
+	gas := (w.r.HeadL + w.r.ReceiverL + w.r.ChargeL*w.r.FillShare - w.filledL) * 1e-3
+	load := vapourLoad{share: (gas - w.r.ReceiverL*1e-3) / (gasR * (w.ambient + 273.15)) / fillS, bubblePa: u.vapourPa}
+	u.openPa = levelsOff(&e, o, load, air, w.baro, w.ambient)
 	more := o.lets(u.openPa, w.baro, w.ambient) - w.r.Tight.lets(u.openPa, w.baro, w.ambient)
 	u.leak = more * gasR * (w.ambient + 273.15) * 10 // beyond the sound still; Pa·m³/s → mbar·L/s
 	if w.pot > u.coldC+10 || u.vapourPa > 0.8*u.openPa {
 		return // the charge decides, not the ejector
 	}
-	gas := (w.r.HeadL + w.r.ReceiverL + w.r.ChargeL*w.r.FillShare - w.filledL) * 1e-3
 	u.endPa = u.openPa
 	if u.openPa > 0.9*w.baro {
 		return // no pump-down to speak of
 	}
-	u.tau = timeConstant(&e, o, air, w.baro, w.ambient, gas)
+	u.tau = timeConstant(&e, o, load, air, w.baro, w.ambient, gas)
 }
 
 // wallDrives says that the boiling is fed by the wall and not by the charge's own heat as the pressure falls.
@@ -240,7 +241,7 @@ func (w *World) dry(u *run) bool {
 
 // phases follows the phase of the run.
 func (u *run) phases(w *World) {
-	next := u.phase
+	var next analysis.Phase
 	switch {
 	case u.was(AtHeatOff):
 		next = analysis.CoolDown

@@ -51,7 +51,6 @@ type World struct {
 	air, heat, run bool // ejector valve, heater main switch, run switch
 	setC           float64
 	coolFan        bool
-	lel            float64
 
 	bad  Bad
 	crew crew
