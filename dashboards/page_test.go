@@ -304,7 +304,7 @@ func TestStillPage(t *testing.T) {
 	b.do(t, "keys", chromedp.KeyEvent(kb.Escape))
 	b.until(t, has("#moment", "Latest values shown"))
 
-	b.do(t, "a day", chromedp.Click(chromedp.CSS("#ranges button:nth-child(4)")))
+	b.do(t, "a day", chromedp.Click(chromedp.CSS("#ranges button:nth-child(6)")))
 	b.until(t, has("#shown", "to now, each point gathers 2 min: line the mean, band the least and greatest."))
 	if got := eval[string](t, b, `location.hash`); got != "#24h" {
 		t.Errorf("the address says %q", got)

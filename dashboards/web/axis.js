@@ -12,7 +12,7 @@ export const decimals = (ticks) => (ticks.length < 2 ? 0 : Math.max(0, -Math.flo
 
 const MIN = 60_000;
 const HOUR = 60 * MIN;
-const STEPS = [10_000, 30_000, MIN, 2 * MIN, 5 * MIN, 10 * MIN, 15 * MIN, 30 * MIN, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, 24 * HOUR, 48 * HOUR, 168 * HOUR, 720 * HOUR];
+const STEPS = [1000, 2000, 5000, 10_000, 30_000, MIN, 2 * MIN, 5 * MIN, 10 * MIN, 15 * MIN, 30 * MIN, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, 24 * HOUR, 48 * HOUR, 168 * HOUR, 720 * HOUR];
 export const timeStep = (least) => STEPS.find((s) => s >= least) ?? STEPS.at(-1);
 
 // timeTicks lie on round times of the site's clock, also across the change to and from summer time.

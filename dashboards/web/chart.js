@@ -8,25 +8,31 @@ import { clock, day, offset, seconds, when } from './time.js';
 import { decimals, round, timeStep, timeTicks } from './axis.js';
 import { PANELS } from './panels.js';
 import { priorityGlyph } from './glyphs.js';
+import { hands } from './hands.js';
 
 const LEFT = 52;
 const RIGHT = 10;
 const BAND = 28; // height of the strip of phases
+// The last good run lies under the present one: thin, grey, dotted, only what is compared at a glance.
+const UNDER = { names: ['jacket_temperature', 'pressure', 'distillate_volume', 'distillate_mass'], ink: '--rule', width: 1.6, dash: [1.5, 2.5] };
 const AXIS = 20; // height of the times below the last panel
 
 export class Chart {
-  constructor(box, onMoment) {
+  // to has moment(time pointed at or null, time of the values, words), and what hands ask for: pan(share),
+  // zoom(factor, share), home().
+  constructor(box, to) {
     this.box = box;
-    this.onMoment = onMoment;
+    this.to = to;
     this.data = null;
-    this.at = null; // index pointed at; null: the latest
+    this.when = null; // moment pointed at, ms; null: the latest
+    this.at = null; // the index nearest to it
     this.pending = false;
     new ResizeObserver(() => this.redraw()).observe(box);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => this.redraw());
-    box.addEventListener('pointermove', (e) => this.point(e));
-    box.addEventListener('pointerdown', (e) => this.point(e));
-    box.addEventListener('pointerleave', () => this.choose(null));
-    box.addEventListener('keydown', (e) => this.key(e));
+    hands(box, (x) => this.place(x), () => this.band.clientWidth - LEFT - RIGHT, {
+      point: (share) => this.point(share), pan: to.pan, key: (e) => this.key(e),
+      zoom: (factor, share) => to.zoom(factor, Math.max(0, Math.min(1, share))),
+    });
   }
 
   // show takes a trend as the API gives it. Window is what the picture spans, in ms; extra holds forecast
@@ -34,12 +40,12 @@ export class Chart {
   show(trend, window, extra) {
     this.data = trend;
     this.from = window.from;
-    this.to = window.to;
+    this.until = window.to;
     this.extra = extra ?? {};
     this.start = Date.parse(trend.from);
     this.byName = new Map(trend.series.map((s) => [s.name, s]));
     this.build();
-    if (this.at !== null && this.at >= trend.times_s.length) this.at = null;
+    this.at = this.when === null || !trend.times_s.length ? null : this.nearest(this.when);
     this.redraw();
   }
 
@@ -74,11 +80,17 @@ export class Chart {
 
   // ---- moments ----
 
-  point(e) {
-    if (!this.panels?.length) return;
+  // place is where on the picture a point of the screen lies: 0 at the left end of time, 1 at the right.
+  place(clientX) {
+    if (!this.panels?.length) return null;
     const r = this.band.getBoundingClientRect();
-    const x = (e.clientX - r.left - LEFT) / (r.width - LEFT - RIGHT);
-    this.choose(x < -0.02 || x > 1.02 ? null : this.nearest(this.from + x * (this.to - this.from)));
+    const x = (clientX - r.left - LEFT) / (r.width - LEFT - RIGHT);
+    return x < -0.02 || x > 1.02 ? null : x;
+  }
+
+  point(share) {
+    if (!this.panels?.length || !this.data.times_s.length) return;
+    this.choose(share === null ? null : this.nearest(this.from + share * (this.until - this.from)));
   }
 
   nearest(t) {
@@ -93,20 +105,29 @@ export class Chart {
     return lo > 0 && want - times[lo - 1] < times[lo] - want ? lo - 1 : lo;
   }
 
+  // key tells whether it took the key. At the edge of the picture an arrow moves the picture.
   key(e) {
     const n = this.data?.times_s.length ?? 0;
-    if (!n) return;
+    const there = this.at === null ? 0.5 : (this.time(this.at) - this.from) / (this.until - this.from);
+    const zoom = { '+': 0.5, '=': 0.5, '-': 2, '_': 2 }[e.key];
+    if (zoom) this.to.zoom(zoom, Math.max(0, Math.min(1, there)));
+    else if (e.key === '0') this.to.home();
+    if (zoom || e.key === '0') return true;
+    if (!n) return false;
     const at = this.at ?? n - 1;
     const step = Math.max(1, Math.round(n / (e.shiftKey ? 12 : 120)));
     const to = { ArrowLeft: at - step, ArrowDown: at - step, ArrowRight: at + step, ArrowUp: at + step, PageUp: at - 10 * step, PageDown: at + 10 * step, Home: 0, End: n - 1, Escape: null }[e.key];
-    if (to === undefined) return;
-    e.preventDefault();
-    this.choose(to === null ? null : Math.max(0, Math.min(n - 1, to)));
+    if (to === undefined) return false;
+    if (to !== null && to < 0 && at === 0) this.to.pan(-0.25);
+    else if (to !== null && to >= n && at === n - 1) this.to.pan(0.25);
+    else this.choose(to === null ? null : Math.max(0, Math.min(n - 1, to)));
+    return true;
   }
 
   choose(at) {
     if (at === this.at) return;
     this.at = at;
+    this.when = at === null ? null : this.time(at);
     this.redraw();
   }
 
@@ -123,12 +144,13 @@ export class Chart {
     this.drawBand();
     this.panels.forEach((p, k) => this.drawPanel(p, k === this.panels.length - 1));
     this.legends(i);
-    if (n) this.onMoment?.(this.at === null ? null : this.time(i), this.time(i), this.words(i));
+    if (n) this.to.moment(this.at === null ? null : this.time(i), this.time(i), this.words(i));
     attr(this.box, 'aria-valuenow', String(n > 1 ? Math.round((1000 * i) / (n - 1)) : 0));
     attr(this.box, 'aria-valuetext', n ? this.words(i) : 'no readings');
   }
 
   canvas(node, height) {
+    if (this.paper) return this.onPaper();
     const width = node.parentNode.clientWidth - (node.nextSibling && getComputedStyle(node.parentNode).gridTemplateColumns.includes(' ') ? node.nextSibling.offsetWidth + 16 : 0);
     const scale = devicePixelRatio || 1;
     if (node.width !== Math.round(width * scale) || node.height !== Math.round(height * scale)) {
@@ -139,8 +161,42 @@ export class Chart {
     const c = node.getContext('2d');
     c.setTransform(scale, 0, 0, scale, 0, 0);
     c.clearRect(0, 0, width, height);
+    return this.surface(c, width);
+  }
+
+  surface(c, width) {
     c.font = this.font;
-    return { c, width, x: (t) => LEFT + ((t - this.from) / (this.to - this.from)) * (width - LEFT - RIGHT) };
+    return { c, width, x: (t) => LEFT + ((t - this.from) / (this.until - this.from)) * (width - LEFT - RIGHT) };
+  }
+
+  // ---- on paper ----
+
+  height() { return this.panels.reduce((h, p) => h + p.height + 6, BAND + AXIS + 6); }
+
+  // drawOn draws the same picture on another surface, one panel below the other; legend is called for each
+  // panel with its top.
+  drawOn(c, width, legend) {
+    this.paper = { c, width, y: 0 };
+    try {
+      c.save();
+      this.drawBand();
+      c.restore();
+      this.paper.y += BAND + 6;
+      this.panels.forEach((p, k) => {
+        legend(p, this.paper.y);
+        c.save();
+        this.drawPanel(p, k === this.panels.length - 1);
+        c.restore();
+        this.paper.y += p.height + 6;
+      });
+    } finally {
+      this.paper = null;
+    }
+  }
+
+  onPaper() {
+    this.paper.c.translate(0, this.paper.y);
+    return this.surface(this.paper.c, this.paper.width);
   }
 
   drawBand() {
@@ -151,7 +207,7 @@ export class Chart {
     c.lineWidth = 1;
     for (const p of this.data.phases) {
       const a = Math.max(LEFT, x(Date.parse(p.start)));
-      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.to));
+      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.until));
       if (b <= a) continue;
       c.fillStyle = this.ink({ 'pump-down': '--p-pump', 'heat-up': '--p-heat', 'distilling': '--p-boil', 'dry-out': '--p-dry', 'cool-down': '--p-cool' }[p.name] ?? '--well');
       c.fillRect(a, y, b - a, h);
@@ -164,8 +220,11 @@ export class Chart {
     }
     for (const f of this.data.faults) {
       const at = x(Date.parse(f.raised));
-      if (at < LEFT || at > width - RIGHT) continue;
       c.fillStyle = this.ink(`--${this.extra.priority?.(f) ?? 'medium'}`);
+      const a = Math.max(LEFT, at);
+      const b = Math.min(width - RIGHT, x(f.cleared ? Date.parse(f.cleared) : this.extra.now ?? this.until));
+      if (b > a) c.fillRect(a, y - 3, b - a, 2);
+      if (at < LEFT || at > width - RIGHT) continue;
       c.beginPath();
       c.moveTo(at, 10);
       c.lineTo(at - 6, 0);
@@ -173,7 +232,7 @@ export class Chart {
       c.closePath();
       c.fill();
     }
-    if (this.extra.now && this.extra.now < this.to - 1000) {
+    if (this.extra.now && this.extra.now < this.until - 1000) {
       c.fillStyle = this.ink('--soft');
       c.fillText('now', x(this.extra.now) + 5, y + 14);
       this.present(c, x, BAND);
@@ -211,6 +270,7 @@ export class Chart {
     this.faultLines(c, x, bottom);
     for (const g of this.guides(p)) this.level(c, y(g.value), width, g);
     if (p.pressure) this.forecast(c, x, y);
+    for (const [name] of p.lines) this.beneath(c, name, x, y);
     for (const [name, line] of p.lines) this.line(c, this.byName.get(name), line, x, y);
     this.present(c, x, bottom);
     this.crosshair(c, x, p.height);
@@ -227,6 +287,7 @@ export class Chart {
       const s = this.byName.get(name);
       (s.min ?? s.mean).forEach(see);
       (s.max ?? s.mean).forEach(see);
+      this.underSeries(name)?.mean.forEach(see);
     }
     for (const g of this.guides(p)) see(g.value);
     const zero = convert(0, u);
@@ -246,17 +307,17 @@ export class Chart {
     for (const p of this.data.phases) {
       if (p.name !== 'heat-up' && p.name !== 'dry-out') continue;
       const a = Math.max(LEFT, x(Date.parse(p.start)));
-      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.to));
+      const b = Math.min(width - RIGHT, x(p.end ? Date.parse(p.end) : this.extra.now ?? this.until));
       if (b > a) c.fillRect(a, 0, b - a, bottom);
     }
   }
 
   times(c, x, width, bottom, labels) {
-    const step = timeStep((this.to - this.from) / Math.max(2, (width - LEFT - RIGHT) / 90));
+    const step = timeStep((this.until - this.from) / Math.max(2, (width - LEFT - RIGHT) / 90));
     c.strokeStyle = this.ink('--hair');
     c.fillStyle = this.ink('--soft');
     let free = LEFT - 20;
-    for (const t of timeTicks(this.from, this.to, step)) {
+    for (const t of timeTicks(this.from, this.until, step)) {
       const at = Math.round(x(t)) + 0.5;
       c.beginPath();
       c.moveTo(at, 0);
@@ -299,6 +360,35 @@ export class Chart {
       c.stroke();
     });
     c.setLineDash([]);
+  }
+
+  // beneath draws the same line of the last good run, moved so that both runs begin together.
+  beneath(c, name, x, y) {
+    const s = this.underSeries(name);
+    if (!s) return;
+    const { trend, shift } = this.extra.under;
+    const start = Date.parse(trend.from) + shift;
+    c.strokeStyle = this.ink(UNDER.ink);
+    c.lineWidth = UNDER.width;
+    c.setLineDash(UNDER.dash);
+    this.stretches(s.mean, trend.times_s, trend.gap_s, (a, b) => {
+      c.beginPath();
+      for (let i = a; i <= b; i++) c.lineTo(x(start + trend.times_s[i] * 1000), y(s.mean[i]));
+      c.stroke();
+    });
+    c.setLineDash([]);
+  }
+
+  underSeries(name) { return UNDER.names.includes(name) ? this.extra.under?.trend.series.find((s) => s.name === name) : undefined; }
+
+  // underAt is the value of the last good run at the moment of index i.
+  underAt(name, i) {
+    const s = this.underSeries(name);
+    if (!s) return undefined;
+    const { trend, shift } = this.extra.under;
+    const want = (this.time(i) - shift - Date.parse(trend.from)) / 1000;
+    const k = trend.times_s.findIndex((t) => t >= want);
+    return k < 0 || Math.abs(trend.times_s[k] - want) > Math.max(trend.gap_s, 60) ? null : s.mean[k];
   }
 
   // stretches calls draw for every unbroken piece: readings that are missing are never bridged.
@@ -351,7 +441,7 @@ export class Chart {
     const course = (end) => (t) => end + (p0 - end) * Math.exp(-(t - t0) / 1000 / f.tau_s);
     const walk = (f1, back) => {
       for (let k = 0; k <= 60; k++) {
-        const t = t0 + ((back ? 60 - k : k) / 60) * (this.to - t0);
+        const t = t0 + ((back ? 60 - k : k) / 60) * (this.until - t0);
         c.lineTo(x(t), y(Math.max(0, f1(t))));
       }
     };
@@ -384,7 +474,7 @@ export class Chart {
 
   // present marks now where the picture reaches beyond it.
   present(c, x, bottom) {
-    if (!this.extra.now || this.extra.now > this.to - 1000) return;
+    if (!this.extra.now || this.extra.now > this.until - 1000) return;
     c.strokeStyle = this.ink('--ink');
     c.lineWidth = 1;
     c.beginPath();
@@ -431,6 +521,11 @@ export class Chart {
       });
       if (p.pressure) rows.push(...this.pressureRows(i));
       rows.push(...this.guides(p).map((g) => ({ sample: { ink: '--soft', width: 1.5, dash: g.dash ?? [8, 4] }, words: g.words, value: say(g.value, p.dimension) })));
+      for (const [name] of p.lines) {
+        const v = this.underAt(name, i);
+        if (v !== undefined) rows.push({ sample: UNDER, words: `run ${this.extra.under.run}, last good`, value: v === null ? '–' : say(v, p.dimension) });
+      }
+      p.rows = rows;
       keep(p.legend, rows.map((r) => r.words).join(), () => rows.map((r) => el('div', {}, el('dt', {}, r.sample ? sample(r.sample) : null, r.words), el('dd'))));
       rows.forEach((r, k) => {
         const dd = p.legend.children[k].lastChild;
@@ -440,7 +535,7 @@ export class Chart {
     }
     const faults = this.data.faults;
     keep(this.bandNote, faults.map((f) => f.fault + f.raised).join() + faults.length, () => faults.slice(-3).map((f) =>
-      el('div', {}, el('dt', {}, priorityGlyph(this.extra.priority?.(f) ?? 'medium', false), site.words.faults[f.fault] ?? f.fault), el('dd', {}, when(Date.parse(f.raised), this.to)))));
+      el('div', {}, el('dt', {}, priorityGlyph(this.extra.priority?.(f) ?? 'medium', false), site.words.faults[f.fault] ?? f.fault), el('dd', {}, when(Date.parse(f.raised), this.until)))));
   }
 
   pressureRows(i) {

@@ -1,0 +1,218 @@
+package dashboards
+
+import (
+	"bytes"
+	"encoding/base64"
+	"encoding/xml"
+	"errors"
+	"image/png"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// stretch is the time that the address of a still's page names, once it names one.
+func stretch(t *testing.T, b *browser) (from, to time.Time) {
+	t.Helper()
+	b.until(t, `location.hash.includes('/')`)
+	words := eval[string](t, b, `location.hash.slice(1)`)
+	a, z, _ := strings.Cut(words, "/")
+	from, err1 := time.Parse(time.RFC3339, a)
+	to, err2 := time.Parse(time.RFC3339, z)
+	if err := errors.Join(err1, err2); err != nil {
+		t.Fatal(err)
+	}
+	return from, to
+}
+
+// TestTrendMoves: the picture is zoomed and moved with the wheel, the mouse, two fingers, the keyboard and
+// the buttons; what is shown stands in the address, and 0 leads back.
+func TestTrendMoves(t *testing.T) {
+	t.Parallel()
+	s := serveScene(t)
+	s.tick(t)
+	b := openBrowser(t, s.Server)
+	b.size(t, 1366, 900, 1, "light")
+	open := func(hash string) {
+		b.do(t, "open", chromedp.Navigate("about:blank"), chromedp.Navigate(s.URL+"/still/north"+hash))
+		b.until(t, stillReady)
+		b.do(t, "see", chromedp.ScrollIntoView(chromedp.CSS("#chart")))
+	}
+	const held = "#2026-03-02T08:00:00Z/2026-03-02T12:00:00Z"
+	box := struct{ X, Y, W float64 }{}
+	where := func() {
+		box = eval[struct{ X, Y, W float64 }](t, b, `(() => { const c = document.querySelectorAll('#chart canvas')[1]; c.scrollIntoView({ block: 'center' }); const r = c.getBoundingClientRect(); return { X: r.left + 52, Y: r.top + r.height / 2, W: r.width - 62 }; })()`)
+	}
+	near := func(what string, got time.Time, want string) {
+		t.Helper()
+		w, err := time.Parse(time.RFC3339, want)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(got.Sub(w).Minutes()) > 2 {
+			t.Errorf("%s: %s, want %s", what, got.Format(time.RFC3339), want)
+		}
+	}
+
+	open(held)
+	b.until(t, has("#shown", "02:00 to 06:00"))
+	where()
+	call(t, b, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: input.DispatchMouseEventTypeMouseWheel, X: box.X + box.W/2, Y: box.Y, DeltaX: 0.01, DeltaY: -250, Modifiers: 2})
+	b.until(t, `location.hash !== '`+held+`'`)
+	from, to := stretch(t, b) // e^-0.5 of 4 h about 10:00
+	near("wheel, from", from, "2026-03-02T08:47:00Z")
+	near("wheel, to", to, "2026-03-02T11:13:00Z")
+
+	open(held)
+	where()
+	mouse := func(kind input.DispatchMouseEventType, share float64) {
+		call(t, b, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: kind, X: box.X + share*box.W, Y: box.Y, Button: "left", Buttons: 1, ClickCount: 1})
+	}
+	mouse("mousePressed", 0.75)
+	mouse("mouseMoved", 0.5)
+	mouse("mouseReleased", 0.5)
+	b.until(t, `location.hash !== '`+held+`'`)
+	from, to = stretch(t, b)
+	near("dragged a quarter to the left, from", from, "2026-03-02T09:00:00Z")
+	near("dragged a quarter to the left, to", to, "2026-03-02T13:00:00Z")
+
+	open(held)
+	b.do(t, "keys", chromedp.Focus(chromedp.CSS("#chart")), chromedp.KeyEvent("+"))
+	b.until(t, has("#shown", "03:00 to 05:00"))
+	b.do(t, "keys", chromedp.KeyEvent("-"), chromedp.KeyEvent("-"))
+	b.until(t, has("#shown", "00:00 to 08:00"))
+	b.do(t, "keys", chromedp.KeyEvent(kb.Home))
+	b.until(t, `document.querySelector('#chart').getAttribute('aria-valuenow') === '0'`)
+	b.do(t, "at the edge", chromedp.KeyEvent(kb.ArrowLeft))
+	b.until(t, has("#shown", "Sun 1 Mar 22:00 to 06:00"))
+	b.do(t, "back", chromedp.KeyEvent("0"))
+	b.until(t, `location.hash === '#run'`)
+
+	open(held)
+	b.do(t, "buttons", chromedp.Click(chromedp.CSS("#moves [aria-label='Zoom in']")))
+	b.until(t, has("#shown", "03:00 to 05:00"))
+	b.do(t, "buttons", chromedp.Click(chromedp.CSS("#moves button:first-child")))
+	b.until(t, has("#shown", "02:00 to 04:00"))
+
+	b.size(t, 390, 844, 1, "light")
+	call(t, b, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true, MaxTouchPoints: 2})
+	open(held)
+	where()
+	touch := func(kind input.DispatchTouchEventType, shares ...float64) {
+		points := []*input.TouchPoint{}
+		for i, share := range shares {
+			id := float64(i + 1)
+			points = append(points, &input.TouchPoint{X: box.X + share*box.W, Y: box.Y, ID: &id})
+		}
+		call(t, b, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points})
+	}
+	touch("touchStart", 0.4, 0.6)
+	touch("touchMove", 0.35, 0.65)
+	touch("touchMove", 0.3, 0.7)
+	touch("touchEnd")
+	b.until(t, `location.hash !== '`+held+`'`)
+	from, to = stretch(t, b) // half of 4 h about 10:00
+	near("pinch, from", from, "2026-03-02T09:00:00Z")
+	near("pinch, to", to, "2026-03-02T11:00:00Z")
+}
+
+// TestLastGoodRunUnder: the last good run lies under the present one from its start, with its value at the
+// same moment; it can be taken away.
+func TestLastGoodRunUnder(t *testing.T) {
+	t.Parallel()
+	s := serveScene(t)
+	s.tick(t)
+	b := openBrowser(t, s.Server)
+	b.size(t, 1366, 900, 1, "light")
+	b.do(t, "open", chromedp.Navigate(s.URL+"/still/north"))
+	b.until(t, has("#under", "Last good run (40) under it"))
+	// Both runs of the scene follow the same course, so their oil is as warm at the same moment.
+	value := func(words string) string {
+		return `[...document.querySelectorAll('.legend > div')].find((d) => d.firstChild.textContent === '` + words + `')?.lastChild.textContent`
+	}
+	b.until(t, value("run 40, last good")+` === `+value("oil")+` && !!`+value("oil"))
+	b.do(t, "away", chromedp.Click(chromedp.CSS("#under input")))
+	b.until(t, value("run 40, last good")+` === undefined`)
+	b.do(t, "a still with one run", chromedp.Navigate(s.URL+"/still/yard"))
+	b.until(t, has("#under", "No good run before it to lay under it"))
+}
+
+// TestPictures: what is shown can be taken along, as PNG and as SVG that any program reads, with its still,
+// its time and its values written on it.
+func TestPictures(t *testing.T) {
+	t.Parallel()
+	s := serveScene(t)
+	s.tick(t)
+	b := openBrowser(t, s.Server)
+	b.size(t, 1366, 900, 1, "light")
+	b.do(t, "open", chromedp.Navigate(s.URL+"/still/south"))
+	b.until(t, stillReady)
+	// The file goes to where the test can read it instead of to the disk.
+	eval[bool](t, b, `(() => { URL.createObjectURL = (blob) => { window.taken = blob; return 'data:,'; }; HTMLAnchorElement.prototype.click = function () { window.named = this.download; }; return true; })()`)
+	take := func(id string) (name string, data []byte) {
+		eval[bool](t, b, `(window.taken = null, document.getElementById('`+id+`').dispatchEvent(new MouseEvent('click')))`)
+		b.until(t, `window.taken`)
+		got := eval[string](t, b, `new Promise((done) => { const r = new FileReader(); r.onload = () => done(r.result.split(',')[1]); r.readAsDataURL(window.taken); })`)
+		data, err := base64.StdEncoding.DecodeString(got)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return eval[string](t, b, `window.named`), data
+	}
+	name, drawing := take("svg")
+	if name != "south-2026-03-02.svg" {
+		t.Errorf("named %s", name)
+	}
+	var words strings.Builder
+	paths := 0
+	for d := xml.NewDecoder(bytes.NewReader(drawing)); ; {
+		tok, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.Fatalf("not well-formed: %v", err)
+		}
+		switch tok := tok.(type) {
+		case xml.StartElement:
+			if tok.Name.Local == "path" {
+				paths++
+			}
+		case xml.CharData:
+			words.Write(tok)
+			words.WriteByte('|')
+		}
+	}
+	for _, want := range []string{"south, Quay Lane finishing shop", "Pressure, inHg abs", "|target|", "|pump-down|", "America/Chicago", simulatedNotice} {
+		if !strings.Contains(words.String(), want) {
+			t.Errorf("the drawing does not say %q:\n%s", want, words.String())
+		}
+	}
+	if paths < 40 || bytes.Contains(drawing, []byte("NaN")) || bytes.Contains(drawing, []byte("undefined")) {
+		t.Errorf("%d lines in the drawing, or numbers that are none", paths)
+	}
+	name, picture := take("png")
+	img, err := png.Decode(bytes.NewReader(picture))
+	if err != nil || name != "south-2026-03-02.png" {
+		t.Fatalf("%s: %v", name, err)
+	}
+	if img.Bounds().Dx() != 2400 || img.Bounds().Dy() < 1000 {
+		t.Errorf("the picture is %v large", img.Bounds())
+	}
+	seen := map[any]bool{}
+	for x := 0; x < 2400; x += 7 {
+		for y := 0; y < img.Bounds().Dy(); y += 7 {
+			seen[img.At(x, y)] = true
+		}
+	}
+	if len(seen) < 10 {
+		t.Errorf("%d colours in the picture: it is empty", len(seen))
+	}
+}
