@@ -17,6 +17,7 @@ type still struct {
 	latest analysis.Scan
 	good   []time.Time   // when each channel last had a good value; zero: never
 	lead   time.Duration // of the stamps on the clock
+	raw    []modbus.Raw  // what the device sent last; replaced, never changed
 	device Device
 	lost   int // scans, since the start, because the archive could not be written
 }
@@ -63,4 +64,7 @@ func (s *still) swept(sw modbus.Sweep) {
 		d.Errors = sum
 	}
 	s.device = d
+	if sw.Raw != nil {
+		s.raw = sw.Raw
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"luted/analysis"
 	"luted/analysis/alarm"
 	"luted/collector/archive"
+	"luted/collector/modbus"
 	"luted/config"
 )
 
@@ -21,6 +22,7 @@ type StillView struct {
 	Alarms []alarm.Alarm   // every alarm of the still that is not normal, in the order of the book
 	Device Device
 	Lead   time.Duration // of the scan's time on the clock, after the clock was set back; normally zero
+	Raw    []modbus.Raw  // what the device sent last, parallel to the channels; nil: not known
 	Stored bool          // false: the archive could not be written, this exists in memory only
 }
 
@@ -119,7 +121,7 @@ func standing(book []alarm.Alarm) map[string][]alarm.Alarm {
 
 // view is the still now. The status is copied as far as the analysis might change it.
 func (s *still) view(alarms []alarm.Alarm) StillView {
-	v := StillView{Still: s.cfg, Scan: s.latest, Good: slices.Clone(s.good), Status: s.fold.Status(), Memory: s.fold.Now(), Alarms: alarms, Device: s.device, Lead: s.lead}
+	v := StillView{Still: s.cfg, Scan: s.latest, Good: slices.Clone(s.good), Status: s.fold.Status(), Memory: s.fold.Now(), Alarms: alarms, Device: s.device, Lead: s.lead, Raw: s.raw}
 	v.Status.Phases = slices.Clone(v.Status.Phases)
 	v.Status.Faults = slices.Clone(v.Status.Faults)
 	return v

@@ -287,6 +287,7 @@ func TestStillPage(t *testing.T) {
 	b.until(t, has("#runs", "1.45 ± 0.04"))
 	b.until(t, has("#channels", "plc, device 1, input register 4, uint16, 4–20 mA"))
 	b.until(t, has("#channels td.bad", "broken wire"))
+	b.until(t, has("#channels td.raw", "0x0BEA = 3050")) // 305.0 °F in tenths
 
 	if got := eval[string](t, b, `document.title`); got != "(2) north – luted" {
 		t.Errorf("title %q: alarms of all stills are told on every page", got)

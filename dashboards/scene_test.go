@@ -394,6 +394,7 @@ func newScene() (*fakeShop, *fakeArchive) {
 		v.Status.PressureKPa = &p0
 		v.Status.TargetKPa = &st.Equipment.Vacuum.TargetKPa
 		v.LastGood = make([]time.Time, len(st.Channels))
+		v.Raw = [][]uint16{{0x0BEA}, {0x0578}, {0x055A}, {0x0302}, {0x4123}, {0x3A98}, {0x40BC, 0xCCCD}, {0x4113, 0x3333}, {1}, {0x0DAC}} // as a device would send them
 		shop.views = append(shop.views, v)
 	}
 	shop.sceneFaults()

@@ -47,6 +47,9 @@ type StillView struct {
 	Status analysis.Status
 	// Alarms are its alarms; those that are Normal may be left out, and are not shown.
 	Alarms []alarm.Alarm
+	// Raw is what the device sent last for each channel, parallel to Config.Channels: registers as they came,
+	// or one 0 or 1. Nil, or nil for a channel: not known.
+	Raw [][]uint16
 	// NotStored says that the archive cannot be written, so that the newest of this is in memory only.
 	NotStored bool
 }

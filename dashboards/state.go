@@ -83,6 +83,8 @@ type channelView struct {
 	readingView
 	LastGood *time.Time `json:"last_good,omitempty"`
 	Source   string     `json:"source,omitempty"` // where it is read
+	Raw      []uint16   `json:"raw,omitempty"`    // what the device sent last: registers as they came, or one 0 or 1
+	RawBit   bool       `json:"raw_bit,omitempty"`
 	Low      *float64   `json:"limit_low,omitempty"`
 	High     *float64   `json:"limit_high,omitempty"`
 }
@@ -172,6 +174,10 @@ func newChannels(v StillView) []channelView {
 			ch.LastGood = moment(v.Scan.At)
 		case i < len(v.LastGood):
 			ch.LastGood = moment(v.LastGood[i])
+		}
+		if i < len(v.Raw) {
+			ch.Raw = v.Raw[i]
+			ch.RawBit = len(ch.Raw) > 0 && (c.Source.Table == config.Coil || c.Source.Table == config.Discrete)
 		}
 		out = append(out, ch)
 	}

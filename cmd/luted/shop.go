@@ -19,7 +19,16 @@ func (s shop) Stills() []dashboards.StillView {
 	views := s.c.Stills()
 	out := make([]dashboards.StillView, len(views))
 	for i, v := range views {
-		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms, NotStored: !v.Stored}
+		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms, NotStored: !v.Stored, Raw: rawWords(v)}
+	}
+	return out
+}
+
+// rawWords is what the device sent last, as plain registers.
+func rawWords(v collector.StillView) [][]uint16 {
+	out := make([][]uint16, len(v.Raw))
+	for i, r := range v.Raw {
+		out[i] = r.Registers()
 	}
 	return out
 }

@@ -37,6 +37,7 @@ type Plan struct {
 	channels int
 	names    []string
 	blocks   []*block // in the order of the next sweep
+	raw      []Raw    // what the device sent last, by channel
 }
 
 // item is one channel within a table.
@@ -61,7 +62,7 @@ type block struct {
 // the gap tolerance. A value is never split. The error names every channel that cannot be read.
 func NewPlan(st *config.Still, o PlanOptions) (*Plan, error) {
 	o = o.withDefaults(st.Line)
-	p := &Plan{unit: st.Device, channels: len(st.Channels)}
+	p := &Plan{unit: st.Device, channels: len(st.Channels), raw: make([]Raw, len(st.Channels))}
 	byTable := map[config.Table][]item{}
 	var errs []error
 	for i, ch := range st.Channels {

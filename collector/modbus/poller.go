@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"math/rand/v2"
 	"net"
+	"slices"
 	"time"
 
 	"luted/analysis"
@@ -21,6 +22,7 @@ type Sweep struct {
 	Took   time.Duration
 	Missed int // beats that were due since the sweep before and could not be kept
 	Result SweepResult
+	Raw    []Raw // what the device sent last, parallel to the channels; the receiver's to keep
 }
 
 // PollerOptions are for tests and simulations; the zero value polls real devices.
@@ -166,6 +168,7 @@ func (p *Poller) sweep(ctx context.Context, s *polled) Sweep {
 	} else {
 		sw.Result = s.plan.Sweep(ctx, p.reader, sw.Values)
 	}
+	sw.Raw = slices.Clone(s.plan.Raw())
 	ended := p.o.Clock.Now()
 	sw.Took = ended.Sub(began)
 	if ctx.Err() == nil {

@@ -62,6 +62,7 @@ func (p *Plan) Sweep(ctx context.Context, r Reader, into []analysis.Value) Sweep
 		res.Requests++
 		if err == nil {
 			b.decode(data, into)
+			p.keep(b, data)
 			b.answered()
 			res.Answered++
 			nonsense = 0
