@@ -50,7 +50,10 @@ func (i *idle) reset(l Learned) {
 func (a *Analyser) pressureSD() float64 {
 	step, meanSq := a.gaugeStep(), a.idle.gauge.meanSq
 	if s := &a.scatter; s.step != step || s.meanSq != meanSq || s.sd == 0 { // asked for many times a scan
-		*s = scatter{step, meanSq, math.Hypot(a.idle.gauge.sd(0.04), step/math.Sqrt(12))}
+		*s = scatter{step, meanSq, a.idle.gauge.sd(0.04)}
+		if step != 0 {
+			s.sd = math.Hypot(s.sd, step/math.Sqrt(12))
+		}
 	}
 	return a.scatter.sd
 }

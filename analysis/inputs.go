@@ -69,7 +69,11 @@ type column struct {
 	signal      sig // nSig: not analysed
 	temperature bool
 	low, high   float64 // plausible values, inside unit
+	far         float64 // see far
 }
+
+// pressure reports that the channel is the still pressure, in either form.
+func (c *column) pressure() bool { return c.signal == sPressure || c.signal == sVacuum }
 
 func newInputs(s *Still) inputs {
 	in := inputs{altitude: physics.AtmosphericKPa(s.AltitudeM)}
@@ -82,7 +86,7 @@ func newInputs(s *Still) inputs {
 			if c.Signal != row.Signal {
 				continue
 			}
-			col.signal, col.low, col.high = sig(k), row.Min, row.Max
+			col.signal, col.low, col.high, col.far = sig(k), row.Min, row.Max, far(sig(k))
 			if in.channel[k] < 0 {
 				in.channel[k] = i
 				in.present = append(in.present, sig(k))

@@ -96,8 +96,7 @@ func (a *Analyser) mustScatter(c *sensor, ch *Channel) bool {
 func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
 	t := a.r.t
 	if !absent {
-		c.gap = max(c.gap, t-c.seenAt)
-		c.seenAt = t
+		c.answers(t)
 	}
 	long := absent && c.hasLast && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
 		t-c.seenAt > math.Max(math.Max(absentAfter, 12*a.poll.dt), 5*c.gap)
@@ -107,6 +106,12 @@ func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
 	} else if down {
 		a.clear(DeviceSilent, ch.Name)
 	}
+}
+
+// answers notes that there is a value, good or bad.
+func (c *sensor) answers(t float64) {
+	c.gap = max(c.gap, t-c.seenAt)
+	c.seenAt = t
 }
 
 // stepSensors takes one scan.
@@ -144,14 +149,26 @@ func (a *Analyser) stepSensors(s Scan) {
 func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	c, ch, col, t := &a.sensors.ch[i], &a.still.Channels[i], &a.in.columns[i], a.r.t
 	x, good := v.OK()
-	a.stepAbsent(c, ch, v.Quality == Silent || v.Quality == Missing || v.Quality == Exception)
+	if absent := v.Quality == Silent || v.Quality == Missing || v.Quality == Exception; absent || c.absent.raised {
+		a.stepAbsent(c, ch, absent)
+	} else { // as nearly always, for every channel of every scan
+		c.answers(t)
+		c.absent.going = false
+	}
 	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
 	odd := v.Quality == Implausible || good && math.IsNaN(x-x) // infinite, too
 	if good && (x < col.low || x > col.high) {
 		range1 = true
 	}
 	if good && !range1 && !odd {
-		odd = a.impossible(c, col, x)
+		if col.temperature {
+			c.followJumps(x, a.r.dt)
+		}
+		far := col.far
+		if col.pressure() {
+			far = a.farKPa()
+			odd = a.impossiblePressure()
+		}
 		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
 			if c.hasLast {
 				c.longest = max(c.longest, t-c.changedAt)
@@ -162,7 +179,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			c.changedAt = t
 		}
 		c.last, c.hasLast = x, true
-		c.pulse.add(x, a.far(col.signal))
+		c.pulse.add(x, far)
 	} else {
 		c.changedAt, c.same = t, 0
 	}
@@ -176,12 +193,15 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	} else if down {
 		a.clear(SignalOutOfRange, name)
 	}
-	if a.stands(SignalImplausible, name) {
+	if len(a.memory.Standing) > 0 && a.stands(SignalImplausible, name) {
 		// said already, until the next run says otherwise
 	} else if up, down := c.implausible.update(t, odd || c.erratic(), on/2, 60); up {
 		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."})
 	} else if down {
 		a.clear(SignalImplausible, name)
+	}
+	if a.phase == Idle && !c.stuck.raised { // at rest anything may stand still
+		return
 	}
 	if up, down := c.stuck.update(t, a.stuck(c, ch, good), 0, 0); up {
 		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
@@ -193,23 +213,24 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	}
 }
 
-// impossible reports a value that contradicts physics by itself: a jump that no thermal mass can make,
-// or a pressure clearly above what the surroundings can supply while the ejector pulls.
-func (a *Analyser) impossible(c *sensor, col *column, x float64) bool {
+// followJumps counts jumps that no thermal mass can make.
+func (c *sensor) followJumps(x, dt float64) {
+	if !c.hasLast || dt <= 0 {
+		return
+	}
+	// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
+	if math.Abs(x-c.last) > 8+3*dt {
+		c.jumps++
+	} else if c.jumps > 0 {
+		c.jumps *= math.Exp(-dt / 120)
+	}
+}
+
+// impossiblePressure reports a pressure that contradicts physics by itself: below nothing, or clearly above
+// what the surroundings can supply.
+func (a *Analyser) impossiblePressure() bool {
 	r := &a.r
-	if col.temperature && c.hasLast && r.dt > 0 {
-		// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
-		if math.Abs(x-c.last) > 8+3*r.dt {
-			c.jumps++
-		} else if c.jumps > 0 {
-			c.jumps *= math.Exp(-r.dt / 120)
-		}
-	}
-	switch col.signal {
-	case sPressure, sVacuum:
-		return r.pOK && (r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
-	}
-	return false
+	return r.pOK && (r.p < -0.8 && r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
 }
 
 // stuck reports that a value stands still to the last digit although it must move. A coarse or lazy

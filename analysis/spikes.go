@@ -82,15 +82,18 @@ func (p *pulse) lively() bool {
 const frozenReadings = 60
 
 // far is a change from one reading to the next and back again that no process makes, inside unit; 0 for
-// signals that may do that.
-func (a *Analyser) far(s sig) float64 {
+// signals that may do that, and for pressures, which have farKPa.
+func far(s sig) float64 {
 	switch s {
-	case sPressure, sVacuum:
-		return max(5, max(12*a.pressureSD(), 3*a.gaugeStep())) * (1 + a.poll.dt/10) // in ten seconds a boiling charge can bump
 	case sBarometer:
 		return 3
 	case sJacket, sCharge, sVapor, sCondensate, sAmbient:
 		return 8
 	}
 	return 0
+}
+
+// farKPa is the same of the still pressure, kPa: in ten seconds a boiling charge can bump.
+func (a *Analyser) farKPa() float64 {
+	return max(5, 12*a.pressureSD(), 3*a.gaugeStep()) * (1 + a.poll.dt/10)
 }
