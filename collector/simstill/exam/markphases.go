@@ -18,7 +18,9 @@ func (m *marker) markPhases() {
 	two := m.rec.Set == "two"
 	var wrong map[string]time.Duration
 	live := 0
-	k := 0
+	k, coolsK := 0, -1
+	var cools time.Time // from when on a cool-down may have been seen in phase coolsK
+	var coolsOK bool
 	var liveNow analysis.Phase = analysis.Idle
 	for i := range m.truth.Runs {
 		r := &m.truth.Runs[i]
@@ -42,6 +44,15 @@ func (m *marker) markPhases() {
 				live++
 			}
 			is, said := m.truth.Phases[k].Phase, m.phaseSaid(at)
+			if said == analysis.CoolDown && is != said {
+				if coolsK != k {
+					coolsK = k
+					cools, coolsOK = m.coolsFrom(i, k)
+				}
+				if coolsOK && !at.Before(cools) {
+					is = said
+				}
+			}
 			m.AllScans++
 			m.PhaseScans++
 			if said == is {
@@ -62,6 +73,20 @@ func (m *marker) markPhases() {
 			}
 		}
 	}
+}
+
+// coolsFrom is from when on a cool-down of run i may have been seen in phase k: since heat was last shown before it
+// was called off. Whether a thermostat that is open will close again, nobody knows.
+func (m *marker) coolsFrom(i, k int) (time.Time, bool) {
+	for _, p := range m.truth.Phases[k+1:] {
+		switch p.Phase {
+		case analysis.CoolDown:
+			return m.trace.heatEnds(m.truth.Runs[i].Start, p.At), true
+		case analysis.Idle:
+			return time.Time{}, false
+		}
+	}
+	return time.Time{}, false
 }
 
 func hot(p analysis.Phase) bool {

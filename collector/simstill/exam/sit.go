@@ -72,7 +72,10 @@ func (c Choice) seeds(usual int) uint64 {
 	if c.Seeds > 0 {
 		return uint64(c.Seeds)
 	}
-	return uint64(max(usual, 1))
+	if usual == 0 {
+		usual = 2
+	}
+	return uint64(usual)
 }
 
 // Marks are the marks of an exam.

@@ -12,6 +12,7 @@ import (
 type trace struct {
 	pressure, oil int   // columns; -1: not fitted
 	switches      []int // columns that say at once that a run has begun
+	heats         uint8 // bits of on that are the heater
 	start         time.Time
 	at            []int32   // s since start
 	kPa, c        []float32 // NaN: no reading
@@ -29,6 +30,9 @@ func newTrace(s analysis.Still) trace {
 		case analysis.JacketTemperature:
 			t.oil = i
 		case analysis.HeaterOn, analysis.AirOn, analysis.RunOn, analysis.HeaterPower:
+			if c.Signal == analysis.HeaterOn || c.Signal == analysis.HeaterPower {
+				t.heats |= 1 << len(t.switches)
+			}
 			t.switches = append(t.switches, i)
 		}
 	}
@@ -97,6 +101,28 @@ func (t *trace) shown(start time.Time) (time.Time, bool) {
 	return time.Time{}, false
 }
 
+// heatEnds is since when, before the heating was called off, no channel has shown heat: a thermostat that had
+// just opened hides what comes next. Without a channel of the heater it is where the oil was hottest.
+func (t *trace) heatEnds(start, off time.Time) time.Time {
+	if t.heats == 0 {
+		start = later(start, off.Add(-45*time.Minute)) // a cycle of the thermostat, or two
+	}
+	from, to := t.index(start), min(t.index(off.Add(time.Minute)), len(t.at)-1)
+	best := to
+	for k := to; k >= from && k >= 0; k-- {
+		if t.heats != 0 && t.on[k]&t.heats != 0 {
+			return earlier(off, t.time(k))
+		}
+		if t.heats == 0 && t.c[k] >= t.c[best] {
+			best = k
+		}
+	}
+	if best < 0 || t.heats != 0 {
+		return off
+	}
+	return earlier(off, t.time(best))
+}
+
 // span is where a needle stood.
 type span struct{ low, high float32 }
 
@@ -119,13 +145,9 @@ func (b span) out(x float32) bool { return x < b.low || x > b.high }
 func (t *trace) gaugeNoise(start time.Time) float64 {
 	from, to := t.index(start.Add(-15*time.Minute)), t.index(start.Add(-time.Second))
 	var diffs []float64
-	step := math.Inf(1)
 	for k := from + 1; k < to; k++ {
 		if d := math.Abs(float64(t.kPa[k] - t.kPa[k-1])); d == d {
 			diffs = append(diffs, d)
-			if d > 1e-4 {
-				step = min(step, d)
-			}
 		}
 	}
 	if len(diffs) < 10 {
@@ -133,17 +155,19 @@ func (t *trace) gaugeNoise(start time.Time) float64 {
 	}
 	slices.Sort(diffs)
 	sd := 1.4826 * diffs[len(diffs)/2] / math.Sqrt2
-	still := 0
-	for _, d := range diffs {
-		if d < 1e-4 {
-			still++
+	return math.Max(math.Hypot(sd, t.step(to)/math.Sqrt(12)), 0.005)
+}
+
+// step is the gauge's display step: the least change while the pressure falls after scan i, kPa.
+func (t *trace) step(i int) float64 {
+	least := math.Inf(1)
+	for k := i + 1; k < len(t.at) && t.at[k]-t.at[i] < 900; k++ {
+		if d := math.Abs(float64(t.kPa[k] - t.kPa[k-1])); d > 1e-4 {
+			least = min(least, d)
 		}
 	}
-	if still > len(diffs)/4 { // the needle often shows the same again: it has steps
-		if math.IsInf(step, 1) {
-			step = 0.1
-		}
-		sd = math.Hypot(sd, step/math.Sqrt(12))
+	if math.IsInf(least, 1) {
+		return 0
 	}
-	return math.Max(sd, 0.005)
+	return least
 }

@@ -23,7 +23,8 @@ type facts struct {
 	hotFrom     time.Time // oil 10 K above its set point
 	highKPa     float64   // highest pressure after it had come to its level, before the heat went off
 	leftShare   float64   // of what can be recovered, in the pot when the heat went off
-	boiling     bool      // when the heat went off
+	over        []float64 // L come over, by sample
+	coming      float64   // share of the charge that came over in the last ten minutes of heating
 	lostShare   float64
 	weakFrom    time.Time // air supply first below its minimum
 
@@ -32,6 +33,9 @@ type facts struct {
 	levelSince        time.Time
 	leakNow, healthMM float64
 }
+
+// comingSamples are ten minutes.
+const comingSamples = int(10 * time.Minute / sampleBusy)
 
 // books follow a still while it is recorded.
 type books struct {
@@ -79,6 +83,9 @@ func (x *exhibit) shown(tr simstill.Truth) float64 {
 }
 
 func (f *facts) follow(x *exhibit, tr simstill.Truth) {
+	if !f.tr.EndAt.IsZero() {
+		return // the books are closed: the next charge is not this run's
+	}
 	f.tr = tr
 	if !tr.EndAt.IsZero() {
 		return
@@ -118,7 +125,11 @@ func (f *facts) follow(x *exhibit, tr simstill.Truth) {
 			f.highKPa = math.Max(f.highKPa, p)
 		}
 		f.leftShare = tr.LeftKg / math.Max(0.1, tr.LeftKg+tr.RecoveredKg)
-		f.boiling = !tr.BoilAt.IsZero() && tr.DryAt.IsZero()
+		f.over = append(f.over, tr.RecoveredL)
+		f.coming = 0
+		if n := len(f.over) - 1; n > comingSamples && tr.DryAt.IsZero() {
+			f.coming = (f.over[n] - f.over[n-comingSamples]) / math.Max(0.1, tr.LoadedL)
+		}
 	}
 	f.lostShare = tr.LostKg / math.Max(0.1, tr.LeftKg+tr.RecoveredKg+tr.LostKg)
 }

@@ -1,6 +1,7 @@
 package ownplant
 
 import (
+	"math"
 	"time"
 
 	"luted/analysis"
@@ -32,7 +33,7 @@ func sensing(name string, history int, f simstill.Fault, size float64, when, men
 var vacuumFaults = []analysis.Fault{analysis.VacuumNotPulled, analysis.VacuumShort, analysis.VacuumSlow, analysis.VacuumLost}
 
 var sensorCases = []Case{
-	sensing("gauge reads too deep", 3, simstill.GaugeOffset, 7, 0, 0, vacuumFaults, analysis.SignalImplausible),
+	unknowable(sensing("gauge reads too deep", 3, simstill.GaugeOffset, 7, 0, 0, append([]analysis.Fault{analysis.BoilingPointOff}, vacuumFaults...), analysis.SignalImplausible)),
 	fine(sensing("gauge stuck", 1, simstill.GaugeStuck, 1, 45*time.Minute, 0, vacuumFaults, analysis.SignalStuck, analysis.SignalImplausible)),
 	sensing("broken wire of the gauge", 1, simstill.BrokenWire, 1, 40*time.Minute, 30*time.Minute, nil, analysis.SignalOutOfRange),
 	sensing("broken wire of the oil sensor", 1, simstill.BrokenWire+":jacket_temperature", 1, 40*time.Minute, 30*time.Minute, nil, analysis.SignalOutOfRange),
@@ -61,6 +62,22 @@ var sensorCases = []Case{
 		}
 		x.judge = func(x *exhibit, i int, f *facts) { f.fault("", f.Start, true, analysis.LimitHigh) }
 	}},
+}
+
+// unknowable takes the end pressure out of the truth of the last run: nobody can read it from a gauge that is off.
+func unknowable(c Case) Case {
+	build := c.build
+	c.build = func(x *exhibit) {
+		build(x)
+		judge := x.judge
+		x.judge = func(x *exhibit, i int, f *facts) {
+			judge(x, i, f)
+			if i == x.last() {
+				f.EndKPa = math.NaN()
+			}
+		}
+	}
+	return c
 }
 
 // fine fits a gauge that shows its noise: one that stands still between coarse steps cannot be told from one

@@ -35,7 +35,7 @@ var open = always(analysis.OpenToAir)
 var vacuumCases = slices.Concat([]Case{
 	pump("open lid", 0, 3, simstill.OpenLid, 30, open, every(time.Second)),
 	pump("open lid, 12 mm", 2, 2, simstill.OpenLid, 12, open, every(time.Second)),
-	pump("open lid, 10 s", 0, 1, simstill.OpenLid, 60, open, every(10*time.Second)),
+	pump("open lid, 10 s", 0, 2, simstill.OpenLid, 60, open, every(10*time.Second)),
 	pump("open lid, inHg steps", 1, 1, simstill.OpenLid, 40, open, func(x *exhibit) { x.o.Sensors.GaugeStep = 1.693 }),
 	pump("open lid, 2700 m", 0, 1, simstill.OpenLid, 30, open, func(x *exhibit) { x.altitude(2700); x.poll = time.Second }),
 	pump("drain valve open", 0, 1, simstill.DrainValveOpen, 9, open, every(time.Second)),
@@ -120,7 +120,7 @@ func leaks() []Case {
 }
 
 func leak(name string, history int, mm float64, change func(*exhibit)) Case {
-	return pump(name, history, 1, simstill.Leak, mm, open, change)
+	return pump(name, history, 2, simstill.Leak, mm, open, change)
 }
 
 // resize makes every still's gas space and ejector those of a 60 L still, whose holes these are.
@@ -145,7 +145,11 @@ func lost(name string, mm float64, history int) Case {
 			}
 			from := f.tr.BoilAt.Add(5 * time.Minute)
 			heated := f.tr.HeatOffAt.IsZero() || f.tr.HeatOffAt.Sub(from) > 20*time.Minute
-			f.fault(analysis.OpenToAir, from, heated && f.highKPa > x.target+15, analysis.VacuumLost)
+			names := []analysis.Fault{analysis.VacuumLost}
+			if f.metAt.IsZero() || f.metAt.After(from) || from.Sub(f.PumpStart) < x.within {
+				names = append(names, analysis.VacuumNotPulled, analysis.VacuumShort) // it boiled before the vacuum was there
+			}
+			f.fault(analysis.OpenToAir, from, heated && f.highKPa > x.target+15, names...)
 			f.allow(analysis.BoilingPointOff, analysis.PastDry, analysis.VacuumShort)
 		}
 	}}

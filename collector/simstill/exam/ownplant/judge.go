@@ -69,7 +69,7 @@ func (x *exhibit) ending(i int, f *facts) {
 	}
 	measured := x.set != Two
 	switch {
-	case f.leftShare > 0.1 && f.boiling && tr.HeatOffAt.Sub(tr.BoilAt) > 20*time.Minute:
+	case f.leftShare > 0.1 && f.coming > 0.01 && tr.HeatOffAt.Sub(tr.BoilAt) > 20*time.Minute:
 		f.fault("", tr.HeatOffAt, measured, analysis.NotDry)
 	case f.leftShare > 0.01:
 		f.allow(analysis.NotDry, analysis.YieldLow)

@@ -31,7 +31,7 @@ var Sets = []string{Two, Typical, Full}
 type Case struct {
 	Name  string
 	Sets  []string // in which it makes sense; nil: all
-	Seeds int      // how many recordings of it a usual exam has, for each set; 0 means 1
+	Seeds int      // how many recordings of it a usual exam has, for each set; 0 means 2
 
 	history int // healthy runs before the run that it is about
 	build   func(x *exhibit)
