@@ -45,7 +45,7 @@ func newAccount(w io.Writer, v reading, name string, chs []analysis.Channel) *ac
 	return a
 }
 
-func (a *account) scan(s analysis.Scan) {
+func (a *account) scan(s analysis.Scan, _ func() analysis.Status) {
 	if a.scans == 0 {
 		a.first = s.At
 	}

@@ -17,6 +17,8 @@ import (
 type replayCommand struct {
 	ofStill
 	JSON    bool   `name:"json" help:"Print one JSON object for each event instead of an account to read."`
+	Figure  string `placeholder:"FILE" help:"Draw each run as a picture: FILE.svg, .png or .pdf. With several runs each has its number in the name."`
+	Only    int    `name:"run" placeholder:"N" help:"Draw only this run."`
 	Zone    string `placeholder:"ZONE" help:"Time zone of the account and the figure, such as America/Denver; the site's if left out."`
 	Display string `placeholder:"UNITS" enum:"us,metric," default:"" help:"Units of texts, account and figure: us or metric; the site's if left out."`
 	File    string `arg:"" name:"file.csv" help:"Recording, or - for standard input."`
@@ -58,6 +60,13 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 	if !c.JSON {
 		to = newAccount(out, v, rec.name, rec.Channels())
 	}
+	if c.Figure != "" {
+		if to, err = newPictures(c.Figure, c.Only, to, pictureTitle(cfg, st), eq, v, s.err); err != nil {
+			return err
+		}
+	} else if c.Only != 0 {
+		return usageError{errors.New("--run says which run is drawn: write --figure too")}
+	}
 	if err := replay(ctx, rec.RecordingReader, eq, to, out.Flush); err != nil {
 		return err
 	}
@@ -89,7 +98,7 @@ func (c replayCommand) reading(cfg *config.Config, st *config.Still) (reading, e
 
 // teller tells what the analysis says.
 type teller interface {
-	scan(analysis.Scan) // valid until it returns
+	scan(s analysis.Scan, now func() analysis.Status) // after the analysis has taken it; valid until it returns
 	event(analysis.Event) error
 	end() error
 }
@@ -98,6 +107,7 @@ type teller interface {
 // recording that is still growing can be followed.
 func replay(ctx context.Context, rec *archive.RecordingReader, eq analysis.Still, to teller, flush func() error) error {
 	a := analysis.New(eq, analysis.Memory{})
+	now := a.Status
 	var scan analysis.Scan // its memory is used again for each
 	for {
 		if err := ctx.Err(); err != nil {
@@ -110,8 +120,8 @@ func replay(ctx context.Context, rec *archive.RecordingReader, eq analysis.Still
 		if err != nil {
 			return err
 		}
-		to.scan(scan)
 		events := a.Step(scan)
+		to.scan(scan, now)
 		if err := tell(to, events); err != nil {
 			return err
 		}
@@ -155,8 +165,8 @@ func equipment(st *config.Still, chs []analysis.Channel) analysis.Still {
 // jsonTeller prints one JSON object a line: the form of the journal.
 type jsonTeller struct{ w io.Writer }
 
-func (t jsonTeller) scan(analysis.Scan) {}
-func (t jsonTeller) end() error         { return nil }
+func (t jsonTeller) scan(analysis.Scan, func() analysis.Status) {}
+func (t jsonTeller) end() error                                 { return nil }
 
 func (t jsonTeller) event(e analysis.Event) error {
 	b, err := collector.EncodeEvent(e)
