@@ -19,6 +19,7 @@ type Archive interface {
 	Entries(ctx context.Context, q archive.EntryQuery) ([]archive.Entry, error)
 	LastSeq(ctx context.Context) (int64, error)
 	Minutes(ctx context.Context, still string, from, to time.Time, level archive.Level) ([]archive.Summary, error)
+	Head(ctx context.Context) (archive.Head, error)
 	Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error
 }
 
@@ -86,10 +87,11 @@ func (s *server) journal(w http.ResponseWriter, r *http.Request) error {
 		BeforeSeq: p.integer("before", 0, 1, 1<<62),
 		Limit:     int(p.integer("limit", 100, 1, 1000)),
 		Still:     p.text("still"),
-		Kind:      archive.Kind(p.oneOf("kind", "", string(archive.EventEntry), string(archive.AlarmEntry), string(archive.NoteEntry))),
-		From:      p.moment("from", time.Time{}),
-		To:        p.moment("to", time.Time{}),
-		Newest:    p.oneOf("order", "oldest", "newest") == "newest",
+		Kind: archive.Kind(p.oneOf("kind", "", string(archive.EventEntry), string(archive.AlarmEntry), string(archive.NoteEntry), string(archive.ActEntry),
+			string(archive.CheckListEntry), string(archive.CheckEntry), string(archive.AmendEntry))),
+		From:   p.moment("from", time.Time{}),
+		To:     p.moment("to", time.Time{}),
+		Newest: p.oneOf("order", "oldest", "newest") == "newest",
 	}
 	if err := p.done(); err != nil {
 		return err

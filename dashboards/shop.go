@@ -21,6 +21,8 @@ type Shop interface {
 	// in the state that the alarm is in.
 	Do(ctx context.Context, c alarm.Command) error
 
+	Recorder
+
 	// Subscribe returns a channel that says that there is something new, until the function is called. An
 	// Update is a hint: several may be merged into one and any may be dropped when the reader is slow, as
 	// state is always read afresh from Stills and entries from the archive. Neither side waits for the

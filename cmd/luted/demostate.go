@@ -26,6 +26,9 @@ type demoState struct {
 	Faults  []demoFault      `json:"faults"`
 }
 
+// demoStateFile is where it is kept, in the demo's directory. A configuration beside it is a demo's.
+const demoStateFile = "demo.json"
+
 // demoFault is a fault of a still, After the start of live watching; negative: when it shows best.
 type demoFault struct {
 	Still string         `json:"still"`
@@ -43,7 +46,7 @@ type demoShop struct {
 
 // openDemo takes up the demo that a directory holds, or begins the wanted one there.
 func openDemo(dir string, want demoState, w io.Writer) (*demoShop, error) {
-	path := filepath.Join(dir, "demo.json")
+	path := filepath.Join(dir, demoStateFile)
 	state, err := readState(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):

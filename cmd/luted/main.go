@@ -23,6 +23,7 @@ type commandLine struct {
 	Replay     replayCommand     `cmd:"" help:"Analyse a recording as if it were live."`
 	Export     exportCommand     `cmd:"" help:"Write scans or events of the archive to a file."`
 	Import     importCommand     `cmd:"" help:"Read a recording into the archive."`
+	Report     reportCommand     `cmd:"" help:"Write a batch record or the sums of a month, to print or to reckon with."`
 	Verify     verifyCommand     `cmd:"" help:"Prove that nothing in the archive was changed since it was written."`
 	NotifyTest notifyTestCommand `cmd:"" help:"Send a sample alarm through every configured channel."`
 	Version    versionCommand    `cmd:"" help:"Print the version."`

@@ -8,6 +8,7 @@ import (
 
 	"luted/analysis/alarm"
 	"luted/collector"
+	"luted/collector/archive"
 	"luted/dashboards"
 )
 
@@ -35,6 +36,21 @@ func rawWords(v collector.StillView) [][]uint16 {
 
 // Do implements dashboards.Shop.
 func (s shop) Do(ctx context.Context, cmd alarm.Command) error { return s.c.Do(ctx, cmd) }
+
+// Check implements dashboards.Recorder.
+func (s shop) Check(ctx context.Context, still string, run int, k archive.Check) error {
+	return s.c.Check(ctx, still, run, k)
+}
+
+// Amend implements dashboards.Recorder.
+func (s shop) Amend(ctx context.Context, still string, run int, a archive.Amend) error {
+	return s.c.Amend(ctx, still, run, a)
+}
+
+// Note implements dashboards.Recorder.
+func (s shop) Note(ctx context.Context, still string, run int, n archive.Note) error {
+	return s.c.Note(ctx, still, run, n)
+}
 
 // Subscribe implements dashboards.Shop: the page only wants to know that there is news, so news that it
 // has not looked at yet is merged, and it is never too slow.

@@ -90,7 +90,7 @@ const LeastNoted = 16
 // What a chain alone cannot show: entries cut off at its end, and a journal that somebody has written anew
 // from some entry on with new hashes. A noted head shows both, for it is then not found.
 func (a *Archive) Verify(ctx context.Context, noted string) (Chain, error) {
-	noted = strings.ToLower(strings.TrimSpace(noted))
+	noted = strings.ToLower(strings.Join(strings.Fields(noted), "")) // paper has it in groups
 	if noted != "" && (len(noted) < LeastNoted || len(noted) > 64 || strings.Trim(noted, "0123456789abcdef") != "") {
 		return Chain{}, fmt.Errorf("%q is no hash of an entry: give its 64 hexadecimal digits, or at least the first %d", noted, LeastNoted)
 	}

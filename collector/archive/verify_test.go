@@ -52,7 +52,7 @@ func TestVerify(t *testing.T) {
 		t.Errorf("an empty journal: %+v", c)
 	}
 	heads := journalOf(t, path, 12)
-	c := verify(t, path, strings.ToUpper(heads[4].Hash[:LeastNoted]))
+	c := verify(t, path, " "+strings.ToUpper(heads[4].Hash[:8]+" "+heads[4].Hash[8:LeastNoted]))
 	if c.Entries != 12 || c.Broken != nil || c.Head != heads[11] || !c.First.Equal(t0) || !c.Last.Equal(t0.Add(11*time.Minute)) {
 		t.Errorf("a whole journal: %+v", c)
 	}
