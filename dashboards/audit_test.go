@@ -26,11 +26,18 @@ var scenePages = []struct{ name, path, ready string }{
 	{"runs-north", "/still/north/runs", `document.querySelectorAll('#runs tbody tr').length > 0`},
 	{"compare", "/compare?runs=north/40,east/63,yard/3", `document.querySelectorAll('#pictures svg').length > 3`},
 	{"missing", "/still/" + noStill, has("#links", "north")},
+	{"checks", "/still/north/checks", `document.querySelectorAll('#list input').length > 5`},
+	{"record", "/still/north/run/40", `document.querySelector('[data-act=amend]:not([hidden])') && document.querySelector('.top')`},
+	{"record-running", "/still/south/run/18", `document.querySelector('[data-act=amend]:not([hidden])') && document.querySelector('.top')`},
+	{"months", "/month", monthReady},
+	{"month", "/month/2026-03?still=east", monthReady},
 	{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
 }
 
 // noStill is a misspelt name: the server says 404, which the browser's log repeats.
 const noStill = "nrth"
+
+const monthReady = `document.querySelector('.sheet tbody tr') && document.querySelector('.top')`
 
 const stillReady = `document.querySelectorAll('#chart canvas').length > 2 && document.querySelector('#chart').dataset.drawMs &&
 	document.querySelector('#channels tbody tr') && document.querySelector('#runs tbody tr')`

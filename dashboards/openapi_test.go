@@ -138,7 +138,7 @@ func TestDescriptionHasEveryParameter(t *testing.T) {
 				t.Errorf("%s: parameter %s has no description", path, p.Name)
 			}
 		}
-		res := get(h, strings.ReplaceAll(path, "{still}", "north")+"?nosuch=1")
+		res := get(h, strings.NewReplacer("{still}", "north", "{run}", "40", "{month}", "2026-03").Replace(path)+"?nosuch=1")
 		if res.Code != http.StatusBadRequest {
 			t.Errorf("%s?nosuch=1: status %d, want 400", path, res.Code)
 			continue

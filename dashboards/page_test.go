@@ -148,7 +148,7 @@ func TestAlarmArrives(t *testing.T) {
 	b.do(t, "acknowledge south", chromedp.Click(chromedp.CSS(`.matter[data-fault=vacuum-not-pulled] button[data-act^=acknowledge]`)))
 	b.until(t, has(".matter[data-fault=vacuum-not-pulled]", "by M. Adeyemi"))
 	b.until(t, has("#headline", "Nothing new."))
-	b.until(t, has("footer", "Alarms are acted on as M. Adeyemi"))
+	b.until(t, has("footer", "You act as M. Adeyemi"))
 
 	s.shop.clear("north", analysis.CondenserWarm, s.now())
 	b.until(t, `!document.querySelector('.matter[data-fault=condenser-warm]')`)

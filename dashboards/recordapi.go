@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -313,6 +314,9 @@ func (s *server) readChecks(ctx context.Context, v StillView) (checksView, error
 		Still: v.Config.Name, Run: run, Begun: run == v.Status.Run, Checks: []RecordCheck{}, Solvent: field(rec.Fields, "solvent").Text, Sheets: c.Sheets,
 		AfterStartS: c.AfterStart.Seconds(), GoodForS: c.GoodFor.Seconds(), Notice: checksNotice, Cautions: v.Config.Equipment.Solvent.Cautions(),
 	}
+	for i, text := range out.Cautions {
+		out.Cautions[i] = bothDegrees(text, rec.Display)
+	}
 	out.Cautions = slices.Concat(out.Cautions[:len(out.Cautions)-1], []string{generalCaution}, out.Cautions[len(out.Cautions)-1:])
 	entries, err := s.Archive.Entries(ctx, archive.EntryQuery{Still: v.Config.Name, Run: run, Kind: archive.CheckEntry})
 	if err != nil {
@@ -330,6 +334,22 @@ func (s *server) readChecks(ctx context.Context, v StillView) (checksView, error
 		out.Checks = append(out.Checks, checkState(text, j.checks, start, c.GoodFor))
 	}
 	return out, nil
+}
+
+var celsius = regexp.MustCompile(`(-?[0-9]+(?:\.[0-9]+)?) °C`)
+
+// bothDegrees puts °F beside every temperature of a text, where people read those.
+func bothDegrees(text string, disp analysis.Display) string {
+	if disp != analysis.US {
+		return text
+	}
+	return celsius.ReplaceAllStringFunc(text, func(c string) string {
+		v, err := strconv.ParseFloat(strings.TrimSuffix(c, " °C"), 64)
+		if err != nil {
+			return c
+		}
+		return config.Format(v, analysis.Temperature, disp) + " (" + c + ")"
+	})
 }
 
 // checkRequest is the body of a tick.

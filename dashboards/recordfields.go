@@ -59,7 +59,7 @@ func fieldsOf(st *config.Still, disp analysis.Display, j *runJournal) []RecordFi
 	var out []RecordField
 	for _, def := range recordFields {
 		f := RecordField{Field: def.name, Words: def.words}
-		known(&f, st, disp, j.summary)
+		suppose(&f, st, disp, j.summary)
 		for _, a := range j.amends[def.name] {
 			f.History = append(f.History, RecordChange{a.seq, a.at, a.By, a.Old, a.New, a.Why})
 			f.Seq = a.seq
@@ -73,8 +73,8 @@ func fieldsOf(st *config.Still, disp analysis.Display, j *runJournal) []RecordFi
 	return out
 }
 
-// known fills in what is known without anybody entering it.
-func known(f *RecordField, st *config.Still, disp analysis.Display, s *analysis.Summary) {
+// suppose fills in what is known without anybody entering it.
+func suppose(f *RecordField, st *config.Still, disp analysis.Display, s *analysis.Summary) {
 	volume := func(l float64) { f.Number, f.Unit, f.Text = &l, "L", config.Format(l, analysis.Volume, disp) }
 	switch f.Field {
 	case "solvent":
@@ -109,8 +109,8 @@ func enter(f *RecordField, a saidAmend, disp analysis.Display) {
 	if a.Unit == analysis.Mass.InsideUnit() {
 		d = analysis.Mass
 	}
-	if shown := config.Format(*a.Number, d, disp); shown != a.New {
-		f.Text = shown + " (entered as " + a.New + ")"
+	if unit := config.DisplayUnit(d, disp); !strings.HasSuffix(a.New, " "+unit.Symbol) {
+		f.Text = config.Format(*a.Number, d, disp) + " (entered as " + a.New + ")"
 	}
 	if f.Field == "recovered" {
 		u := analysis.EnteredLU(*a.Number)

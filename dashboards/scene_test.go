@@ -67,6 +67,30 @@ func (s *fakeShop) Do(_ context.Context, c alarm.Command) error {
 	return nil
 }
 
+// Check, Amend and Note are kept as the pipeline keeps them, for the run that is asked for.
+func (s *fakeShop) Check(_ context.Context, still string, run int, k archive.Check) error {
+	return s.keep(archive.CheckEntry, still, run, k)
+}
+
+func (s *fakeShop) Amend(_ context.Context, still string, run int, a archive.Amend) error {
+	return s.keep(archive.AmendEntry, still, run, a)
+}
+
+func (s *fakeShop) Note(_ context.Context, still string, run int, n archive.Note) error {
+	return s.keep(archive.NoteEntry, still, run, n)
+}
+
+func (s *fakeShop) keep(kind archive.Kind, still string, run int, body any) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.doErr != nil {
+		return s.doErr
+	}
+	s.archive.add(kind, sceneNow, still, run, body)
+	s.tell()
+	return nil
+}
+
 func (s *fakeShop) Subscribe() (<-chan Update, func()) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -280,7 +304,7 @@ var sceneChannels = []struct {
 
 // sceneStill is the configuration of one still.
 func sceneStill(name, charge string, litres float64, device uint8) *config.Still {
-	st := &config.Still{Name: name, Line: &config.Line{Name: "plc", TCP: "10.20.0.5:502"}, Device: device, Every: 5 * time.Second}
+	st := &config.Still{Name: name, Line: &config.Line{Name: "plc", TCP: "10.20.0.5:502"}, Device: device, Every: 5 * time.Second, Checks: sceneChecks}
 	st.Equipment = analysis.Still{
 		Name: name, ChargeL: litres, GasVolumeL: 85, Recipe: analysis.Recipe{JacketC: 150, Hold: 3 * time.Hour},
 		Solvent: solvent.Mixture{Parts: []solvent.Part{{Name: charge, Fraction: 1}}},
@@ -415,7 +439,32 @@ func newScene() (*fakeShop, *fakeArchive) {
 		shop.views = append(shop.views, v)
 	}
 	shop.sceneFaults()
+	for _, p := range plans {
+		arch.add(archive.CheckListEntry, ago(40*24*time.Hour), p.name, 0, archive.CheckList{Checks: sceneChecks.List})
+	}
+	arch.sceneRecords()
 	return shop, arch
+}
+
+// sceneChecks is the list of start checks of the scene.
+var sceneChecks = config.Checks{List: config.DefaultChecks, AfterStart: 15 * time.Minute, GoodFor: 12 * time.Hour, Sheets: "red binder at the door"}
+
+// sceneRecords is what people have ticked and entered: all of a run, a correction, and little of the next.
+func (a *fakeArchive) sceneRecords() {
+	start := goodRun(sceneNow.Add(-19 * time.Hour)).start
+	at := func(min int) time.Time { return start.Add(time.Duration(min) * time.Minute) }
+	for i, c := range sceneChecks.List[:7] {
+		a.add(archive.CheckEntry, at(i-20), "north", 40, archive.Check{Check: c, Done: true, By: "R. Okafor"})
+	}
+	a.add(archive.CheckEntry, at(-4), "north", 40, archive.Check{Check: sceneChecks.List[1], By: "R. Okafor"})
+	amend := func(min int, e archive.Amend) { a.add(archive.AmendEntry, at(min), "north", 40, e) }
+	amend(-15, archive.Amend{Field: "lot", New: "D-2207", By: "R. Okafor"})
+	amend(-15, archive.Amend{Field: "liner", New: "nylon, 0.1 mm", By: "R. Okafor"})
+	amend(310, archive.Amend{Field: "residue", New: "14 lb", Number: new(6.350293), Unit: "kg", By: "R. Okafor"})
+	amend(330, archive.Amend{Field: "residue", Old: "14 lb", New: "12 lb", Number: new(5.443108), Unit: "kg", By: "M. Adeyemi", Why: "scale read with the bag’s pallet"})
+	amend(340, archive.Amend{Field: "operator", New: "R. Okafor", By: "R. Okafor"})
+	a.add(archive.NoteEntry, at(345), "north", 40, archive.Note{By: "M. Adeyemi", Text: "Residue a little soft at the rim; hold 15 min longer next time."})
+	a.add(archive.CheckEntry, sceneNow.Add(-10*time.Minute), "yard", 4, archive.Check{Check: sceneChecks.List[3], Done: true, By: "R. Okafor"})
 }
 
 var (

@@ -8,11 +8,12 @@ import { site } from './site.js';
 import { lasting } from './time.js';
 
 const KEY = 'luted.name';
+export { KEY as NAME };
 
 // actor shows in whose name this browser acts, and lets somebody else take over.
 export function actor() {
   const name = el('b');
-  const node = el('span', {}, 'Alarms are acted on as ', name, ' ', el('button', { type: 'button', onclick: () => { forget(KEY); show(); } }, 'Not you?'));
+  const node = el('span', {}, 'You act as ', name, ' ', el('button', { type: 'button', onclick: () => { forget(KEY); document.dispatchEvent(new Event(KEY)); } }, 'Not you?'));
   const show = () => {
     name.textContent = recall(KEY) ?? '';
     node.hidden = !name.textContent;
@@ -23,18 +24,18 @@ export function actor() {
   return node;
 }
 
-async function post(path, m, more) {
-  const answer = await fetch(`/api/alarms/${path}`, {
-    method: 'POST', headers: { 'Content-Type': 'application/json' },
-    body: JSON.stringify({ still: m.still, fault: m.fault, channel: m.channel ?? '', by: recall(KEY), ...more }),
-  });
-  if (answer.ok) return;
-  const problem = await answer.json().catch(() => null);
-  throw new Error(problem?.detail ?? `luted answered ${answer.status}`);
+const post = (path, m, more) => send(`/api/alarms/${path}`, { still: m.still, fault: m.fault, channel: m.channel ?? '', by: recall(KEY), ...more });
+
+// send posts what a person did and gives back what luted says to it; a refusal is an error in its words.
+export async function send(path, body) {
+  const answer = await fetch(path, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+  const said = await answer.json().catch(() => null);
+  if (!answer.ok) throw new Error(said?.detail ?? `luted answered ${answer.status}`);
+  return said;
 }
 
 // ask opens a dialog and resolves when its form has been carried out or closed. run throws what is wrong.
-function ask(title, lines, fields, verb, run) {
+export function ask(title, lines, fields, verb, run) {
   return new Promise((done) => {
     const wrong = el('p', { class: 'wrong', role: 'alert' });
     const submit = el('button', { type: 'submit', class: 'strong' }, verb);
@@ -54,11 +55,11 @@ function ask(title, lines, fields, verb, run) {
     });
     document.body.append(box);
     box.showModal();
-    (fields[0]?.querySelector('input, select') ?? submit).focus();
+    (fields[0]?.querySelector('input, select, textarea') ?? submit).focus();
   });
 }
 
-function nameField() {
+export function nameField() {
   const input = el('input', { required: true, maxlength: 64, autocomplete: 'name', value: recall(KEY) ?? '' });
   return { input, label: el('label', {}, 'Your name or initials', input), keep: () => { remember(KEY, input.value.trim()); document.dispatchEvent(new Event(KEY)); } };
 }

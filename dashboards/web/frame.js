@@ -49,7 +49,7 @@ function head(name) {
     el('a', { class: 'mark', href: '/' }, mark(), 'luted'),
     el('span', { class: 'place' }, site.name),
     el('nav', { 'aria-label': 'Pages' }, el('a', { href: '/', ...here('shop') }, 'Shop'), el('a', { href: '/runs', ...here('runs') }, 'Runs'),
-      el('a', { href: '/alarms', ...here('alarms') }, 'Alarms', count)),
+      el('a', { href: '/month', ...here('records') }, 'Records'), el('a', { href: '/alarms', ...here('alarms') }, 'Alarms', count)),
     el('div', { class: 'right' }, pulse, time, el('span', { class: 'switch', role: 'group', 'aria-label': 'Units' }, units.us, units.metric)))), lost];
 }
 
@@ -108,6 +108,8 @@ export function entryWords(entry) {
   }
   if (entry.kind === 'event' && b.event === 'phase') return `${entry.still}: now ${phaseBegins[b.phase] ?? b.phase}`;
   if (entry.kind === 'event' && b.event === 'run') return `${entry.still}: run ${entry.run} ended, ${b.verdict}`;
+  if (entry.kind === 'check') return `${entry.still}: ${b.done ? 'ticked' : 'tick taken back'} by ${b.by}: ${b.check}`;
+  if (entry.kind === 'amend') return `${entry.still}: ${b.field} of run ${entry.run} ${b.new ? `is ${b.new}` : 'taken back'}, by ${b.by}`;
   if (entry.kind === 'note') return `${entry.still}: note by ${b.by}: ${b.text}`;
   return '';
 }
