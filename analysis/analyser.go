@@ -55,7 +55,7 @@ func New(s Still, m Memory) *Analyser {
 	a := &Analyser{
 		still:   s,
 		in:      newInputs(&s),
-		w:       words{us: s.Display == US},
+		w:       words{us: s.Display == US, both: true},
 		liquid:  newLiquid(s.Solvent),
 		answers: s.Answers(),
 		memory:  m,

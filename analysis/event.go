@@ -75,6 +75,9 @@ type Likely struct {
 	Cause   Cause   `json:"cause"`
 	Weight  float64 `json:"weight"`
 	Because string  `json:"because"`
+
+	BecauseUS     string `json:"because_us,omitempty"` // Because in units that are not the site's, where it says a quantity
+	BecauseMetric string `json:"because_metric,omitempty"`
 }
 
 // Kind is the kind of an event.
@@ -110,6 +113,9 @@ type Event struct {
 	State   FaultState `json:"state,omitempty"`
 	Likely  []Likely   `json:"likely,omitempty"` // most likely first; weights sum to 1
 	Text    string     `json:"text,omitempty"`   // one sentence for the person who can mend it
+
+	TextUS     string `json:"text_us,omitempty"` // Text in units that are not the site's, where it says a quantity
+	TextMetric string `json:"text_metric,omitempty"`
 
 	*Summary // RunEvent
 }

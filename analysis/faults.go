@@ -97,14 +97,15 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 
 // raise puts a fault on the list and emits it.
 func (a *Analyser) raise(f Fault, channel string, acc account) {
+	t, likely := a.w.tell(acc.text), a.w.tellLikely(acc.likely)
 	a.faults.list = append(a.faults.list, StandingFault{
-		Fault: f, Channel: channel, Since: a.r.at, Run: a.runNumber(), Text: acc.text, Likely: acc.likely,
+		Fault: f, Channel: channel, Since: a.r.at, Run: a.runNumber(), Text: t.text, Likely: likely, TextUS: t.us, TextMetric: t.metric,
 	})
 	if a.phase != Idle {
 		a.run.note(f)
 	}
 	a.emit(a.r.t, Event{Run: a.runNumber(), Kind: FaultEvent, Fault: f, Channel: channel, State: Raised,
-		Likely: acc.likely, Text: acc.text})
+		Likely: likely, Text: t.text, TextUS: t.us, TextMetric: t.metric})
 }
 
 // clear takes a fault off the list and emits it; nothing happens if it does not stand.

@@ -39,7 +39,8 @@ func (a *Analyser) Status() Status {
 			s.DryAt = &at
 		}
 	}
-	s.Sentence = a.sentence()
+	said := a.sentence()
+	s.Sentence, s.SentenceUS, s.SentenceMetric = said.text, said.us, said.metric
 	return s
 }
 
@@ -58,11 +59,20 @@ func (a *Analyser) forecast() *Forecast {
 }
 
 // sentence says what is going on, in the words of the shop.
-func (a *Analyser) sentence() string {
-	r, v, h := &a.r, &a.run.vac, &a.run.heat
+func (a *Analyser) sentence() told {
 	if f := a.faults.latest(); f != nil && a.phase != Idle {
-		return f.Text
+		return told{f.Text, f.TextUS, f.TextMetric}
 	}
+	if n := len(a.faults.list); n > 0 && a.phase == Idle {
+		f := &a.faults.list[n-1]
+		return told{f.Text, f.TextUS, f.TextMetric}
+	}
+	return a.w.tell(a.doing())
+}
+
+// doing is the phase in words.
+func (a *Analyser) doing() string {
+	r, v, h := &a.r, &a.run.vac, &a.run.heat
 	oil, okOil := r.get(sJacket)
 	warm := ""
 	if okOil {
@@ -95,9 +105,6 @@ func (a *Analyser) sentence() string {
 		return "Drying the residue: little comes over any more" + warm + "."
 	case CoolDown:
 		return "Cooling down" + warm + ". Open only when the maker's manual allows it."
-	}
-	if n := len(a.faults.list); n > 0 {
-		return a.faults.list[n-1].Text
 	}
 	return "Idle" + warm + "."
 }

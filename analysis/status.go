@@ -5,15 +5,18 @@ import "time"
 // Status is the present moment of one still, for the page and the metrics. A figure that is not known
 // is nil.
 type Status struct {
-	At         time.Time       `json:"at"`
-	Phase      Phase           `json:"phase"`
-	PhaseSince time.Time       `json:"phase_since"`
-	Run        int             `json:"run"`                 // 0 while idle
-	Runs       int             `json:"runs"`                // runs seen so far, the present one included
-	RunStart   *time.Time      `json:"run_start,omitempty"` // nil while idle
-	Sentence   string          `json:"sentence"`            // what is going on, in one plain sentence
-	Phases     []PhaseSpan     `json:"phases,omitempty"`    // of the present run; the last one has a zero End
-	Faults     []StandingFault `json:"faults,omitempty"`    // raised and not cleared, oldest first
+	At             time.Time  `json:"at"`
+	Phase          Phase      `json:"phase"`
+	PhaseSince     time.Time  `json:"phase_since"`
+	Run            int        `json:"run"`                   // 0 while idle
+	Runs           int        `json:"runs"`                  // runs seen so far, the present one included
+	RunStart       *time.Time `json:"run_start,omitempty"`   // nil while idle
+	Sentence       string     `json:"sentence"`              // what is going on, in one plain sentence
+	SentenceUS     string     `json:"sentence_us,omitempty"` // Sentence in units that are not the site's, where it says a quantity
+	SentenceMetric string     `json:"sentence_metric,omitempty"`
+
+	Phases []PhaseSpan     `json:"phases,omitempty"` // of the present run; the last one has a zero End
+	Faults []StandingFault `json:"faults,omitempty"` // raised and not cleared, oldest first
 
 	PressureKPa   *float64  `json:"pressure_kpa,omitempty"`    // absolute, kPa
 	TargetKPa     *float64  `json:"target_kpa,omitempty"`      // absolute, kPa
@@ -46,4 +49,7 @@ type StandingFault struct {
 	Run     int       `json:"run"`
 	Text    string    `json:"text"`
 	Likely  []Likely  `json:"likely,omitempty"`
+
+	TextUS     string `json:"text_us,omitempty"` // as in Event
+	TextMetric string `json:"text_metric,omitempty"`
 }

@@ -4,11 +4,69 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 )
 
-// words writes quantities for people, in the units of the site.
-type words struct{ us bool }
+// words writes quantities for people: in the units of the site, or in both systems at once, so that a text
+// put together from them can be told in either (see told).
+type words struct{ us, both bool }
+
+// What stands around the two ways to write a quantity while a text is put together. No name and no unit
+// holds such characters.
+const (
+	eitherUS     = "\x01"
+	eitherMetric = "\x02"
+	eitherEnd    = "\x03"
+)
+
+// in writes a quantity in the system that is wanted, or in both.
+func (w words) in(us, metric string) string {
+	switch {
+	case w.both:
+		return eitherUS + us + eitherMetric + metric + eitherEnd
+	case w.us:
+		return us
+	}
+	return metric
+}
+
+// told is a text as people read it: in the units of the site, and where that differs in the others.
+type told struct{ text, us, metric string }
+
+// tell takes the quantities of a text apart.
+func (w words) tell(s string) told {
+	if !strings.Contains(s, eitherUS) {
+		return told{text: s}
+	}
+	var us, metric strings.Builder
+	for {
+		before, rest, found := strings.Cut(s, eitherUS)
+		us.WriteString(before)
+		metric.WriteString(before)
+		if !found {
+			break
+		}
+		a, rest, _ := strings.Cut(rest, eitherMetric)
+		b, rest, _ := strings.Cut(rest, eitherEnd)
+		us.WriteString(a)
+		metric.WriteString(b)
+		s = rest
+	}
+	if w.us {
+		return told{text: us.String(), metric: metric.String()}
+	}
+	return told{text: metric.String(), us: us.String()}
+}
+
+// tellLikely does the same to the evidence of causes; the list is changed and returned.
+func (w words) tellLikely(list []Likely) []Likely {
+	for i := range list {
+		t := w.tell(list[i].Because)
+		list[i].Because, list[i].BecauseUS, list[i].BecauseMetric = t.text, t.us, t.metric
+	}
+	return list
+}
 
 // Exact factors: 1 inHg (conventional) = 3.386388640341 kPa and 1 US gal = 3.785411784 L, NIST SP 811
 // appendix B; 1 psi = 6.894757293168 kPa, same source.
@@ -19,56 +77,35 @@ const (
 )
 
 func (w words) temp(c float64) string {
-	if w.us {
-		return num(c*9/5+32, 0) + " °F"
-	}
-	return num(c, 0) + " °C"
+	return w.in(num(c*9/5+32, 0)+" °F", num(c, 0)+" °C")
 }
 
 // warmth is a temperature difference.
 func (w words) warmth(k float64) string {
-	if w.us {
-		return num(k*9/5, 0) + " °F"
-	}
-	return num(k, 0) + " °C"
+	return w.in(num(k*9/5, 0)+" °F", num(k, 0)+" °C")
 }
 
 // perMin is a rate of temperature change given in K/s.
 func (w words) perMin(kps float64) string {
-	if w.us {
-		return num(kps*60*9/5, 1) + " °F/min"
-	}
-	return num(kps*60, 1) + " °C/min"
+	return w.in(num(kps*60*9/5, 1)+" °F/min", num(kps*60, 1)+" °C/min")
 }
 
 // pressure is an absolute pressure; in US words as the gauge vacuum people read there.
 func (w words) pressure(kPa, atm float64) string {
-	if w.us {
-		return num(math.Max(0, atm-kPa)/kPaPerInHg, 1) + " inHg of vacuum"
-	}
-	return num(kPa, 1) + " kPa absolute"
+	return w.in(num(math.Max(0, atm-kPa)/kPaPerInHg, 1)+" inHg of vacuum", num(kPa, 1)+" kPa absolute")
 }
 
 // pressureDiff is a difference of pressures.
 func (w words) pressureDiff(kPa float64) string {
-	if w.us {
-		return num(kPa/kPaPerInHg, 1) + " inHg"
-	}
-	return num(kPa, 1) + " kPa"
+	return w.in(num(kPa/kPaPerInHg, 1)+" inHg", num(kPa, 1)+" kPa")
 }
 
 func (w words) air(kPa float64) string {
-	if w.us {
-		return num(kPa/kPaPerPsi, 0) + " psi"
-	}
-	return num(kPa/100, 1) + " bar"
+	return w.in(num(kPa/kPaPerPsi, 0)+" psi", num(kPa/100, 1)+" bar")
 }
 
 func (w words) volume(l float64) string {
-	if w.us {
-		return num(l/LPerGal, 1) + " gal"
-	}
-	return num(l, 1) + " L"
+	return w.in(num(l/LPerGal, 1)+" gal", num(l, 1)+" L")
 }
 
 // num writes v with the given decimals and never as "-0".
@@ -97,20 +134,11 @@ func span(s float64) string {
 func (w words) quantity(x float64, ch *Channel) string {
 	switch ch.Dimension {
 	case Temperature:
-		if w.us {
-			return num(x*9/5+32, 1) + " °F"
-		}
-		return num(x, 1) + " °C"
+		return w.in(num(x*9/5+32, 1)+" °F", num(x, 1)+" °C")
 	case AbsolutePressure:
-		if w.us {
-			return num(x/kPaPerInHg, 2) + " inHg absolute"
-		}
-		return num(x, 1) + " kPa absolute"
+		return w.in(num(x/kPaPerInHg, 2)+" inHg absolute", num(x, 1)+" kPa absolute")
 	case Vacuum:
-		if w.us {
-			return num(x/kPaPerInHg, 1) + " inHg of vacuum"
-		}
-		return num(x, 1) + " kPa of vacuum"
+		return w.in(num(x/kPaPerInHg, 1)+" inHg of vacuum", num(x, 1)+" kPa of vacuum")
 	case GaugePressure:
 		return w.air(x)
 	case Volume:

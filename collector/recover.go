@@ -185,7 +185,7 @@ func (c *Collector) reconcile() {
 			found[key] = true
 			if a, ok := c.book.Get(key); !ok || !a.Active {
 				c.correct(analysis.Event{At: c.present(name), Still: name, Run: f.Run, Kind: analysis.FaultEvent,
-					Fault: f.Fault, Channel: f.Channel, State: analysis.Raised, Text: f.Text, Likely: f.Likely})
+					Fault: f.Fault, Channel: f.Channel, State: analysis.Raised, Text: f.Text, Likely: f.Likely, TextUS: f.TextUS, TextMetric: f.TextMetric})
 			}
 		}
 	}

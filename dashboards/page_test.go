@@ -358,6 +358,7 @@ func TestUnits(t *testing.T) {
 	}
 	b.do(t, "choose metric", chromedp.Click(chromedp.CSS(".switch button:nth-child(2)")))
 	b.until(t, has("article dl", "kPa abs"))
+	b.until(t, has("article .text", "No vacuum: 2.0 kPa after 45 s")) // the sentences, too
 	b.until(t, `!document.querySelector('#stills').innerText.includes('inHg abs')`)
 	b.do(t, "elsewhere", chromedp.Navigate(s.URL+"/still/north"))
 	b.until(t, has("#channels", "°C"))

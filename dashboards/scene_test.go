@@ -570,7 +570,7 @@ func journalRun(arch *fakeArchive, st *config.Still, n int, r sceneRun, running 
 
 var sceneLeak = analysis.StandingFault{
 	Fault: analysis.VacuumNotPulled, Since: sceneNow.Add(-195 * time.Second), Run: 18,
-	Text: "No vacuum: 0.6 inHg after 45 s, and it has levelled off. Check that the lid is locked and the drain valve closed before the batch heats up.",
+	Text: "No vacuum: 0.6 inHg after 45 s, and it has levelled off. Check that the lid is locked and the drain valve closed before the batch heats up.", TextMetric: "No vacuum: 2.0 kPa after 45 s, and it has levelled off. Check that the lid is locked and the drain valve closed before the batch heats up.",
 	Likely: []analysis.Likely{
 		{Cause: analysis.OpenToAir, Weight: 0.86, Because: "The pressure levelled off at once, close to that of the surroundings; a hole of about 14 mm would do this."},
 		{Cause: analysis.Ejector, Weight: 0.08, Because: "Air supply is good at 90 psi, so the ejector is driven; a blocked nozzle would look the same."},

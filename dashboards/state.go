@@ -26,6 +26,8 @@ type stillState struct {
 	Runs        int                    `json:"runs"`
 	RunStart    *time.Time             `json:"run_start,omitempty"`
 	Sentence    string                 `json:"sentence"`
+	SentenceUS  string                 `json:"sentence_us,omitempty"` // in units that are not the site's
+	SentenceSI  string                 `json:"sentence_metric,omitempty"`
 	Phases      []spanView             `json:"phases,omitempty"`
 	Faults      []faultView            `json:"faults,omitempty"`
 	Alarms      []alarmView            `json:"alarms,omitempty"` // not normal
@@ -58,6 +60,8 @@ type faultView struct {
 	Since   time.Time         `json:"since"`
 	Run     int               `json:"run"`
 	Text    string            `json:"text"`
+	TextUS  string            `json:"text_us,omitempty"` // in units that are not the site's
+	TextSI  string            `json:"text_metric,omitempty"`
 	Likely  []analysis.Likely `json:"likely,omitempty"`
 }
 
@@ -100,7 +104,7 @@ func newState(v StillView, last *runView) stillState {
 		StaleAfterS: staleAfter(v.Config.Every).Seconds(), Solvent: solventWords(v.Config),
 		ChargeL: v.Config.Equipment.ChargeL, SetPointC: v.Config.Equipment.Recipe.JacketC,
 		Phase: st.Phase, PhaseSince: moment(st.PhaseSince), Run: st.Run, Runs: st.Runs,
-		Sentence: st.Sentence, PressureKPa: st.PressureKPa, TargetKPa: st.TargetKPa, FloorKPa: st.VaporFloorKPa,
+		Sentence: st.Sentence, SentenceUS: st.SentenceUS, SentenceSI: st.SentenceMetric, PressureKPa: st.PressureKPa, TargetKPa: st.TargetKPa, FloorKPa: st.VaporFloorKPa,
 		SaturationC: st.SaturationC, Forecast: st.Forecast, EnergyKWh: st.EnergyKWh, RecoveredL: st.RecoveredL,
 		RecBasis: st.RecoveredBasis, RemainingS: st.RemainingS, RemBasis: st.RemainingBasis,
 		Values: map[string]readingView{}, LastRun: last, NotStored: v.NotStored,
@@ -122,7 +126,7 @@ func newState(v StillView, last *runView) stillState {
 		s.Phases = append(s.Phases, span)
 	}
 	for _, f := range st.Faults {
-		s.Faults = append(s.Faults, faultView{f.Fault, f.Channel, stamp(f.Since), f.Run, f.Text, f.Likely})
+		s.Faults = append(s.Faults, faultView{f.Fault, f.Channel, stamp(f.Since), f.Run, f.Text, f.TextUS, f.TextMetric, f.Likely})
 	}
 	for _, a := range v.Alarms {
 		if a.State != alarm.Normal {

@@ -42,18 +42,22 @@ type Key struct {
 // Alarm is the present state of one alarm.
 type Alarm struct {
 	Key
-	State    State             `json:"state"`
-	Active   bool              `json:"active"`            // the condition itself, whatever the state
-	Latched  bool              `json:"latched,omitempty"` // a latching alarm that has been raised and not been reset since
-	Priority Priority          `json:"priority"`
-	Run      int               `json:"run"`
-	Raised   time.Time         `json:"raised"`          // when the condition last began
-	Changed  time.Time         `json:"changed"`         // when the state last changed
-	Until    *time.Time        `json:"until,omitempty"` // shelved until
-	By       string            `json:"by,omitempty"`    // who last acted
-	Reason   string            `json:"reason,omitempty"`
-	Text     string            `json:"text"`
-	Likely   []analysis.Likely `json:"likely,omitempty"`
+	State    State      `json:"state"`
+	Active   bool       `json:"active"`            // the condition itself, whatever the state
+	Latched  bool       `json:"latched,omitempty"` // a latching alarm that has been raised and not been reset since
+	Priority Priority   `json:"priority"`
+	Run      int        `json:"run"`
+	Raised   time.Time  `json:"raised"`          // when the condition last began
+	Changed  time.Time  `json:"changed"`         // when the state last changed
+	Until    *time.Time `json:"until,omitempty"` // shelved until
+	By       string     `json:"by,omitempty"`    // who last acted
+	Reason   string     `json:"reason,omitempty"`
+	Text     string     `json:"text"`
+
+	TextUS     string `json:"text_us,omitempty"` // as in analysis.Event
+	TextMetric string `json:"text_metric,omitempty"`
+
+	Likely []analysis.Likely `json:"likely,omitempty"`
 }
 
 // Action is what causes a transition.

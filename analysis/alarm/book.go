@@ -61,7 +61,7 @@ func (b *Book) raise(key Key, e analysis.Event, prio func(analysis.Fault) Priori
 		b.alarms[key] = a
 	}
 	b.changed[key] = true
-	a.Text, a.Likely = e.Text, slices.Clone(e.Likely)
+	a.Text, a.TextUS, a.TextMetric, a.Likely = e.Text, e.TextUS, e.TextMetric, slices.Clone(e.Likely)
 	if a.Active {
 		return nil // said again, perhaps in better words; the alarm stands as it stood
 	}

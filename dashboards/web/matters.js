@@ -2,7 +2,7 @@
 
 import { el, text, keep } from './dom.js';
 import { site } from './site.js';
-import { system } from './units.js';
+import { inUnits, system } from './units.js';
 import { lasting, ms, when } from './time.js';
 import { now } from './live.js';
 import { priorityGlyph } from './glyphs.js';
@@ -32,12 +32,12 @@ function join(still) {
     seen.add(`${a.fault} ${a.channel ?? ''}`);
     out.push({
       ...a, still: still.name, quiet: hidden.includes(a.state), since: ms(a.raised),
-      text: fault?.text ?? a.text, likely: fault?.likely ?? a.likely ?? [],
+      said: fault ?? a, text: fault?.text ?? a.text, likely: fault?.likely ?? a.likely ?? [],
     });
   }
   for (const f of still.faults ?? []) {
     if (seen.has(`${f.fault} ${f.channel ?? ''}`)) continue;
-    out.push({ ...f, still: still.name, priority: 'low', state: '', active: true, since: ms(f.since), likely: f.likely ?? [] });
+    out.push({ ...f, said: f, still: still.name, priority: 'low', state: '', active: true, since: ms(f.since), likely: f.likely ?? [] });
   }
   const weight = (m) => (m.quiet ? 0 : 10) + (m.needs_acknowledgement ? 4 : 0) + (rank[m.priority] ?? 0);
   return out.sort((a, b) => weight(b) - weight(a) || a.since - b.since);
@@ -106,7 +106,7 @@ export class Matters {
     const words = [m.quiet ? null : el('span', { class: 'prio' }, `${m.priority} priority`), el('span', { class: m.needs_acknowledgement ? 'state' : 'since' }, state), since];
     return el('section', { class: `matter ${m.quiet ? 'quiet' : m.priority} ${m.needs_acknowledgement ? 'fresh' : 'known'}`, 'data-fault': m.fault },
       el('div', { class: 'bar' }, el(this.heading, { class: 'what' }, priorityGlyph(m.priority, !m.needs_acknowledgement), el('span', {}, ...title)), m.tag ? el('span', { class: 'tag' }, m.tag) : null, words, this.buttons(m)),
-      m.text ? el('p', { class: 'text' }, m.text) : null,
+      m.text ? el('p', { class: 'text' }, inUnits(m.said ?? m, 'text')) : null,
       m.quiet ? null : causes(m),
       !m.quiet && m.active && cautionFor(m) ? el('p', { class: 'caution' }, el('b', {}, 'Caution. '), cautionFor(m)) : null);
   }
@@ -144,7 +144,7 @@ function causes(m) {
       return el('li', {},
         el('span', { class: 'weight' }, `${percent} %`),
         el('span', { class: 'gauge', 'aria-hidden': 'true' }, bar),
-        el('span', { class: 'why' }, el('b', {}, site.words.causes[c.cause] ?? c.cause), c.because ? `. ${sentence(c.because)}` : ''));
+        el('span', { class: 'why' }, el('b', {}, site.words.causes[c.cause] ?? c.cause), c.because ? `. ${sentence(inUnits(c, 'because'))}` : ''));
     })),
   ];
 }

@@ -2,6 +2,7 @@
 
 import { el, text, attr } from './dom.js';
 import { stale } from './live.js';
+import { inUnits } from './units.js';
 import { phaseGlyph } from './glyphs.js';
 import { Strip } from './strip.js';
 import { Numbers, doubts, durations, phaseWords, runWords } from './numbers.js';
@@ -48,7 +49,7 @@ export class Row {
     const list = matters(still);
     this.matters.update(list);
     const said = list.some((m) => !m.quiet && m.text === still.sentence);
-    text(this.says, said ? '' : still.sentence);
+    text(this.says, said ? '' : inUnits(still, 'sentence') ?? '');
     this.says.hidden = said || !still.sentence;
     text(this.last, still.run === 0 && still.last_run ? runWords(still.last_run) : '');
     this.last.hidden = !this.last.textContent;

@@ -34,6 +34,9 @@ export function digits(value, places) {
   return Number(s) === 0 ? s.replace('-', '') : s;
 }
 
+// inUnits is a text of something in the units of this person; the site's own where there is no other.
+export const inUnits = (what, key) => what[`${key}_${system()}`] ?? what[key];
+
 // show gives a number and its unit apart, so that the unit can be set small.
 export function show(inside, dimension, own) {
   const u = unitOf(dimension, own);

@@ -4,7 +4,7 @@
 import { el, text, attr } from './dom.js';
 import { site } from './site.js';
 import { live, now, onLive, stale } from './live.js';
-import { say } from './units.js';
+import { inUnits, say } from './units.js';
 import { clock, day, lasting, ms } from './time.js';
 import { headline } from './headline.js';
 import { byNeed } from './need.js';
@@ -139,7 +139,7 @@ class Tile {
     }
     text(this.says, old ? `Old readings: ${still.at ? `${lasting((now() - ms(still.at)) / 1000)} old` : 'none yet'}.`
       : worst ? wrong(worst)
-        : still.sentence ?? '');
+        : inUnits(still, 'sentence') ?? '');
     attr(this.article, 'class', ['tile', urgencyWord(urgency(still)), worst?.needs_acknowledgement ? 'fresh' : '', old ? 'stale' : ''].filter(Boolean).join(' '));
   }
 }
