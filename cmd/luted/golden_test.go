@@ -67,7 +67,7 @@ func lutedIn(ctx context.Context, in string, args ...string) (code int, out, err
 
 func TestHelpGolden(t *testing.T) {
 	t.Setenv("COLUMNS", "80")
-	for _, command := range []string{"", "run", "demo", "check", "boil", "replay", "export", "import", "report", "verify", "notify-test", "version"} {
+	for _, command := range []string{"", "run", "demo", "check", "boil", "replay", "export", "import", "learned", "report", "verify", "notify-test", "version"} {
 		name, args := command, []string{command, "--help"}
 		if command == "" {
 			name, args = "luted", []string{"--help"}

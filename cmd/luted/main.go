@@ -24,6 +24,7 @@ type commandLine struct {
 	Export     exportCommand     `cmd:"" help:"Write scans or events of the archive to a file."`
 	Import     importCommand     `cmd:"" help:"Read a recording into the archive."`
 	Report     reportCommand     `cmd:"" help:"Write a batch record or the sums of a month, to print or to reckon with."`
+	Learned    learnedCommand    `cmd:"" help:"Show what was learned of a still, forget it, or say that an upkeep was done."`
 	Verify     verifyCommand     `cmd:"" help:"Prove that nothing in the archive was changed since it was written."`
 	NotifyTest notifyTestCommand `cmd:"" help:"Send a sample alarm through every configured channel."`
 	Version    versionCommand    `cmd:"" help:"Print the version."`
