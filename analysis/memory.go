@@ -26,6 +26,7 @@ const memoryVersion = 1
 
 // Learned holds the figures of this still's own good runs with one solvent, newest last, at most keptRuns
 // of each. The median is used, so one odd run that passed as good does not shift it.
+// A list is never changed in place, only replaced: older Memories share it, and medians goes by it.
 type Learned struct {
 	EndKPa    []float64 `json:"end_kpa,omitempty"`    // end pressure of the pump-down, kPa absolute
 	TauS      []float64 `json:"tau_s,omitempty"`      // its time constant, s
