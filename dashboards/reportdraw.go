@@ -16,9 +16,9 @@ func tickMark(done bool) template.HTML {
 	return template.HTML(`<svg class="box" viewBox="0 0 18 18" aria-hidden="true"><path d="M2 3h13v13H2z"/>` + tick + `</svg>`)
 }
 
-// phaseStrip draws the phases of a run to scale. It only repeats what the table of phases says.
-func phaseStrip(phases []spanView) template.HTML {
-	start, end := phases[0].Start, lastEnd(phases)
+// phaseStrip draws the phases of a run to scale, as of a time if the last of them lasts. It only repeats what the table of phases says.
+func phaseStrip(phases []spanView, asOf time.Time) template.HTML {
+	start, end := phases[0].Start, lastEnd(phases, asOf)
 	whole := end.Sub(start).Seconds()
 	if whole <= 0 {
 		return ""
@@ -44,10 +44,9 @@ func phaseStrip(phases []spanView) template.HTML {
 	return template.HTML(b.String())
 }
 
-func lastEnd(phases []spanView) time.Time {
-	last := phases[len(phases)-1]
-	if last.End != nil {
-		return *last.End
+func lastEnd(phases []spanView, asOf time.Time) time.Time {
+	if end := phases[len(phases)-1].End; end != nil {
+		return *end
 	}
-	return last.Start
+	return asOf
 }

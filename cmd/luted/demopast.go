@@ -39,7 +39,7 @@ func (d *demoShop) past(ctx context.Context, a *archive.Archive, p *collector.Co
 	if soonest := time.Now().UTC().Truncate(time.Second).Add(-catchUp); live.Before(soonest) {
 		live = soonest
 	}
-	scans, err := d.build(ctx, p, cfg, last, live, clock, progress)
+	scans, err := d.build(ctx, a, p, cfg, last, live, clock, progress)
 	if err != nil {
 		return live, err
 	}
@@ -57,7 +57,7 @@ func (d *demoShop) past(ctx context.Context, a *archive.Archive, p *collector.Co
 
 // build simulates all stills up to a time and feeds what they show to the pipeline, in order of time, a
 // day at a time.
-func (d *demoShop) build(ctx context.Context, p *collector.Collector, cfg *config.Config, last map[string]time.Time, until time.Time,
+func (d *demoShop) build(ctx context.Context, a *archive.Archive, p *collector.Collector, cfg *config.Config, last map[string]time.Time, until time.Time,
 	clock *demoClock, progress func(day time.Time, scans int)) (scans int, err error) {
 	readers := make([]*pastReader, len(d.stills))
 	for i, st := range d.stills {
@@ -81,6 +81,11 @@ func (d *demoShop) build(ctx context.Context, p *collector.Collector, cfg *confi
 			}
 		}
 		clock.move(end)
+		if n > 0 && until.Sub(day) <= demoPeople {
+			if err := keepRecords(ctx, a, p); err != nil {
+				return scans, err
+			}
+		}
 	}
 	return scans, nil
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -147,7 +148,7 @@ func checkJournal(t *testing.T, a *archive.Archive) {
 	state := map[alarm.Key]alarm.State{}
 	raised := 0
 	for _, e := range entries {
-		key := string(e.Kind) + " " + e.Still + " " + string(e.Body)
+		key := fmt.Sprintf("%s %s %d %s", e.Kind, e.Still, e.Run, e.Body)
 		if first, ok := seen[key]; ok {
 			t.Errorf("entry %d repeats entry %d: %s", e.Seq, first, e.Body)
 		}
