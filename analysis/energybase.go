@@ -35,7 +35,9 @@ const (
 	energyHighShare = 0.10
 	energyChance    = 0.998 // two-sided
 	chartK, chartH  = 0.5, 5
-	hotStart        = 15 // K that the starts must differ by before they explain anything
+	// Meters and people differ from run to run by a percent or two, whatever a few runs that agree say.
+	runScatter = 0.015
+	hotStart   = 15 // K that the starts must differ by before they explain anything
 )
 
 // baseline is the fitted line.
@@ -96,8 +98,7 @@ func (b *baseline) expected(p EnergyPoint) (kWh, sd float64, ok bool) {
 			line += x * z * b.fit.Cov.At(i, j)
 		}
 	}
-	// Meters and people differ from run to run by a percent or two, whatever a few runs that agree say.
-	s := math.Max(b.fit.ResidualSD, 0.015*math.Abs(kWh))
+	s := math.Max(b.fit.ResidualSD, runScatter*math.Abs(kWh))
 	return kWh, math.Sqrt(s*s + math.Max(0, line)), kWh > 0
 }
 

@@ -42,7 +42,7 @@ func (a *Analyser) sumEnergy(s *Summary) {
 		}
 	}
 	if c, ok := a.compareEnergy(); ok && !s.Open {
-		s.ExpectedKWh = number(c.expected, true)
+		s.ExpectedKWh, s.ExpectedKWhU = number(c.expected, true), number(c.sd, true)
 	}
 }
 

@@ -165,6 +165,7 @@ type Summary struct {
 	MinimumKWhPerGal *float64          `json:"minimum_kwh_per_gal,omitempty"`
 	RatioToMinimum   *float64          `json:"ratio_to_minimum,omitempty"` // energy used over the least there is
 	ExpectedKWh      *float64          `json:"expected_kwh,omitempty"`     // by this still's own baseline, kWh
+	ExpectedKWhU     *float64          `json:"expected_kwh_u,omitempty"`   // standard deviation of a single run about it, kWh
 	Cost             *Cost             `json:"cost,omitempty"`             // in money, as far as prices are stated
 	BadShare         *float64          `json:"bad_share,omitempty"`        // share of readings of the needed channels that were bad
 

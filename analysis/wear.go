@@ -66,7 +66,13 @@ type wear struct {
 
 // wearTrend fits the record; ok is false if nothing grows beyond doubt.
 func (a *Analyser) wearTrend() (w wear, ok bool) {
-	pts := a.memory.Learned.Wear
+	target, _ := a.targetKPa()
+	return fitWear(a.memory.Learned.Wear, target, a.gaugeStep())
+}
+
+// fitWear fits a record against a target; gaugeStep is the step of the gauge's display, 0 if it has none.
+// All in kPa.
+func fitWear(pts []WearPoint, target, gaugeStep float64) (w wear, ok bool) {
 	if len(pts) < wearLeast {
 		return w, false
 	}
@@ -93,14 +99,13 @@ func (a *Analyser) wearTrend() (w wear, ok bool) {
 		rest[i] = ys[i] - line.Intercept - line.Slope*xs[i]
 	}
 	_, sd, _ := physics.MAD(rest)
-	sd = math.Max(sd, math.Max(0.1, a.gaugeStep()/math.Sqrt(12)))
+	sd = math.Max(sd, math.Max(0.1, gaugeStep/math.Sqrt(12)))
 	last := xs[len(xs)-1]
 	w = wear{perRun: line.Slope, now: line.Intercept + line.Slope*last, grown: line.Slope * (last - xs[0]), n: len(pts)}
 	// Weather, the room's warmth and the gauge move the end pressure too: what counts must be larger.
 	if w.grown < math.Max(1.2, 4*sd) {
 		return w, false
 	}
-	target, _ := a.targetKPa()
 	way := math.Max(0, target-w.now)
 	w.left, w.low, w.high = way/line.Slope, math.Max(0, way-sd)/line.High, (way+sd)/line.Low
 	return w, true

@@ -61,12 +61,12 @@ func (s *server) alarmRates(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	_, moves, err := s.ledgerNow(r.Context())
+	journal, err := s.ledgerNow(r.Context())
 	if err != nil {
 		return err
 	}
 	out := ratesView{Now: stamp(s.Now()), Stale: []alarmView{}, Limits: theLimits}
-	out.Report = alarm.NewReport(raisesOf(moves, still), from, to, s.Site.TimeZone)
+	out.Report = alarm.NewReport(raisesOf(journal.moves, still), from, to, s.Site.TimeZone)
 	for _, v := range s.Shop.Stills() {
 		if still == "" || v.Config.Name == still {
 			for _, a := range alarm.Stale(v.Alarms, s.Now()) {

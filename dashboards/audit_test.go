@@ -31,6 +31,8 @@ var scenePages = []struct{ name, path, ready string }{
 	{"record-running", "/still/south/run/18", `document.querySelector('[data-act=amend]:not([hidden])') && document.querySelector('.top')`},
 	{"months", "/month", monthReady},
 	{"month", "/month/2026-03?still=east", monthReady},
+	{"energy", "/energy", `document.querySelector('#by-month tr') && document.querySelector('#per svg') && document.querySelector('#money ul')`},
+	{"upkeep", "/upkeep?still=south", `document.querySelector('#all tbody tr') && document.querySelector('#wear svg')`},
 	{"alarms", "/alarms", `document.querySelectorAll('.matter').length > 1 && document.querySelectorAll('#recent tbody tr').length > 1`},
 }
 

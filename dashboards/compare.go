@@ -57,7 +57,7 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) error {
 	if err := p.done(); err != nil {
 		return err
 	}
-	rows, _, err := s.ledgerNow(r.Context())
+	journal, err := s.ledgerNow(r.Context())
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		row := findRun(rows, n)
+		row := findRun(journal.runs, n)
 		if row == nil {
 			return problemf(http.StatusNotFound, "Still %s has no finished run %d.", n.still, n.run)
 		}

@@ -24,6 +24,8 @@ import (
 type Options struct {
 	// Site names the place, its units and its time zone.
 	Site config.Site
+	// Prices are what runs are put into money with. Zero: nothing is.
+	Prices config.Prices
 	// Simulated says on every page that the stills are not real equipment.
 	Simulated bool
 	// Shop is the running pipeline. Required.

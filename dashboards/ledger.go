@@ -23,6 +23,7 @@ type ledger struct {
 	seq   int64 // of the last entry read
 	runs  []runRow
 	moves []alarmMove
+	done  []doneUpkeep
 	words map[string]string // one copy of each word that comes again and again
 }
 
@@ -47,29 +48,46 @@ type alarmMove struct {
 	raised time.Time
 }
 
+// doneUpkeep is an upkeep that somebody has done.
+type doneUpkeep struct {
+	seq    int64
+	still  string
+	run    int // the last run before it, 0 if none was going on
+	at     time.Time
+	upkeep string
+	by     string
+}
+
 // ledgerPiece is how many entries are read at a time.
 const ledgerPiece = 2000
 
 // ledgerNow returns what the journal holds by now. The slices are the caller's to read, not to change.
-func (s *server) ledgerNow(ctx context.Context) ([]runRow, []alarmMove, error) {
+func (s *server) ledgerNow(ctx context.Context) (ledgerView, error) {
 	l := &s.ledger
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	for {
 		entries, err := s.Archive.Entries(ctx, archive.EntryQuery{AfterSeq: l.seq, Limit: ledgerPiece})
 		if err != nil {
-			return nil, nil, err
+			return ledgerView{}, err
 		}
 		for _, e := range entries {
 			if err := l.add(e); err != nil {
-				return nil, nil, err
+				return ledgerView{}, err
 			}
 			l.seq = e.Seq
 		}
 		if len(entries) < ledgerPiece {
-			return slices.Clip(l.runs), slices.Clip(l.moves), nil
+			return ledgerView{slices.Clip(l.runs), slices.Clip(l.moves), slices.Clip(l.done)}, nil
 		}
 	}
+}
+
+// ledgerView is the ledger at one moment, each list in the order of the journal.
+type ledgerView struct {
+	runs  []runRow
+	moves []alarmMove
+	done  []doneUpkeep
 }
 
 // runMark is in the body of every run event and of no other: text in quotes has its quotes escaped.
@@ -84,6 +102,14 @@ func (l *ledger) add(e archive.Entry) error {
 		}
 		if ev.Kind == analysis.RunEvent && ev.Summary != nil {
 			l.runs = append(l.runs, l.row(e.Seq, ev))
+		}
+	case e.Kind == archive.ActEntry:
+		var act analysis.Act
+		if err := json.Unmarshal(e.Body, &act); err != nil {
+			return fmt.Errorf("journal entry %d: %w", e.Seq, err)
+		}
+		if act.Kind == analysis.ActDone {
+			l.done = append(l.done, doneUpkeep{e.Seq, l.word(e.Still), e.Run, act.At, l.word(act.Upkeep), l.word(act.By)})
 		}
 	case e.Kind == archive.AlarmEntry:
 		var t alarm.Transition
@@ -105,7 +131,7 @@ func (l *ledger) row(seq int64, ev analysis.Event) runRow {
 			break
 		}
 	}
-	r.Phases, r.EnergyByPhaseKWh, r.Why = nil, nil, ""
+	r.Phases, r.EnergyByPhaseKWh, r.Why, r.Answers, r.Cost = nil, nil, "", nil, nil
 	for _, w := range []*string{&r.Solvent, &r.DryBasis, &r.EnergyBasis, &r.RecoveredBasis} {
 		*w = l.word(*w)
 	}

@@ -31,7 +31,7 @@ func (stoodStill) Now() time.Time { return sceneNow }
 func (p realShop) Stills() []StillView {
 	var out []StillView
 	for _, v := range p.c.Stills() {
-		out = append(out, StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms, NotStored: !v.Stored})
+		out = append(out, StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Memory: v.Memory, Alarms: v.Alarms, NotStored: !v.Stored})
 	}
 	return out
 }
@@ -44,6 +44,9 @@ func (p realShop) Amend(ctx context.Context, still string, run int, a archive.Am
 }
 func (p realShop) Note(ctx context.Context, still string, run int, n archive.Note) error {
 	return p.c.Note(ctx, still, run, n)
+}
+func (p realShop) Done(ctx context.Context, still, upkeep, by string) error {
+	return p.c.Done(ctx, still, upkeep, by)
 }
 func (p realShop) Subscribe() (<-chan Update, func()) {
 	updates, end := p.c.Subscribe()

@@ -193,10 +193,11 @@ func (q *runQuery) page(chosen, all []*runRow) ([]*runRow, error) {
 
 // findRuns answers a query.
 func (s *server) findRuns(ctx context.Context, q runQuery) (runsView, error) {
-	rows, _, err := s.ledgerNow(ctx)
+	journal, err := s.ledgerNow(ctx)
 	if err != nil {
 		return runsView{}, err
 	}
+	rows := journal.runs
 	chosen := chooseRuns(rows, &q)
 	all := make([]*runRow, 0)
 	if q.before != 0 && q.sort != "ended" {

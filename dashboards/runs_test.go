@@ -50,7 +50,7 @@ func yearsOfRuns(n int) []archive.Entry {
 			s.EnergyKWh, s.EnergyKWhU, s.EnergyBasis = f(kwh), f(0.2), "power"
 			s.KWhPerGal, s.KWhPerGalU, s.MinimumKWhPerGal = f(kwh/l*analysis.LPerGal), f(0.04), f(0.43)
 			if no > 12 {
-				s.ExpectedKWh = f(20.5)
+				s.ExpectedKWh, s.ExpectedKWhU = f(20.5), f(0.4)
 			}
 		}
 		s.Vacuum = &analysis.VacuumResult{TauS: f(140 + 10*r.Float64()), EndKPa: f(16 + r.Float64())}

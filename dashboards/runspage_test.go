@@ -20,8 +20,9 @@ func servePlant(t *testing.T, runs int) *sceneServer {
 	defer s.shop.archive.mu.Unlock()
 	scene := s.shop.archive.entries
 	past := yearsOfRuns(runs)
+	first := int64(len(past))
 	for _, e := range scene {
-		e.Seq += int64(len(past))
+		e.Seq += first
 		past = append(past, e)
 	}
 	s.shop.archive.entries = past
@@ -196,4 +197,6 @@ var plantPages = []struct{ name, path, ready string }{
 	{"runs", "/runs", `document.querySelectorAll('#runs tbody tr').length > 3`},
 	{"compare", "/compare?runs=north/40,east/63,yard/3", `document.querySelectorAll('#pictures svg').length > 3`},
 	{"alarms", "/alarms", `document.querySelectorAll('#rates tr').length > 3 && document.querySelector('#days svg')`},
+	{"energy", "/energy?still=north", `document.querySelector('#by-month tr') && document.querySelector('#per svg') && document.querySelector('#cusum svg') && document.querySelector('#money ul')`},
+	{"upkeep", "/upkeep?still=south", `document.querySelector('#all tbody tr') && document.querySelector('#wear svg')`},
 }

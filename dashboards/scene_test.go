@@ -37,6 +37,7 @@ type fakeShop struct {
 	archive *fakeArchive
 	subs    map[chan Update]bool
 	doErr   error // what Do returns instead of doing anything
+	clock   func() time.Time
 }
 
 func (s *fakeShop) Stills() []StillView {
@@ -89,6 +90,36 @@ func (s *fakeShop) keep(kind archive.Kind, still string, run int, body any) erro
 	s.archive.add(kind, sceneNow, still, run, body)
 	s.tell()
 	return nil
+}
+
+func (s *fakeShop) Done(_ context.Context, still, upkeep, by string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.doErr != nil {
+		return s.doErr
+	}
+	at := stamp(s.now())
+	for i := range s.views {
+		v := &s.views[i]
+		if v.Config.Name != still {
+			continue
+		}
+		if !slices.ContainsFunc(v.Config.Equipment.Upkeep, func(u analysis.Upkeep) bool { return u.Name == upkeep }) {
+			return fmt.Errorf("still %s has no upkeep %q", still, upkeep)
+		}
+		v.Memory = v.Memory.Done(upkeep)
+		v.Memory.Upkeep = append(v.Memory.Upkeep, analysis.Counter{Name: upkeep, Since: at})
+		s.archive.add(archive.ActEntry, at, still, v.Status.Run, analysis.Act{Kind: analysis.ActDone, Upkeep: upkeep, By: by, At: at})
+	}
+	s.tell()
+	return nil
+}
+
+func (s *fakeShop) now() time.Time {
+	if s.clock != nil {
+		return s.clock()
+	}
+	return sceneNow
 }
 
 func (s *fakeShop) Subscribe() (<-chan Update, func()) {
@@ -443,6 +474,7 @@ func newScene() (*fakeShop, *fakeArchive) {
 		arch.add(archive.CheckListEntry, ago(40*24*time.Hour), p.name, 0, archive.CheckList{Checks: sceneChecks.List})
 	}
 	arch.sceneRecords()
+	shop.sceneUpkeep()
 	return shop, arch
 }
 
@@ -465,6 +497,44 @@ func (a *fakeArchive) sceneRecords() {
 	amend(340, archive.Amend{Field: "operator", New: "R. Okafor", By: "R. Okafor"})
 	a.add(archive.NoteEntry, at(345), "north", 40, archive.Note{By: "M. Adeyemi", Text: "Residue a little soft at the rim; hold 15 min longer next time."})
 	a.add(archive.CheckEntry, sceneNow.Add(-10*time.Minute), "yard", 4, archive.Check{Check: sceneChecks.List[3], Done: true, By: "R. Okafor"})
+}
+
+// sceneUpkeep is what is to be looked after, and a seal that wears on south.
+func (s *fakeShop) sceneUpkeep() {
+	day := 24 * time.Hour
+	for i := range s.views {
+		v := &s.views[i]
+		v.Config.Equipment.Upkeep = []analysis.Upkeep{
+			{Name: "thermal oil", Hours: 2000, Days: 730}, {Name: "lid gasket", Runs: 60}, {Name: "ejector silencer", Days: 180}, {Name: "liner stock", Runs: 25},
+		}
+		k := float64(i)
+		since := sceneNow.Add(-time.Duration(100+15*i) * day)
+		v.Memory = analysis.Memory{Version: 1, Runs: v.Status.Runs, Solvent: "toluene", Upkeep: []analysis.Counter{
+			{Name: "thermal oil", Hours: 1980 - 400*(4-k), Runs: 300, Since: since.Add(-200 * day)}, {Name: "lid gasket", Runs: 59 - 9*i, Since: since},
+			{Name: "ejector silencer", Since: since, Runs: 80}, {Name: "liner stock", Runs: 10 + 2*i, Since: sceneNow.Add(-20 * day)},
+		}}
+		if v.Config.Name == "yard" {
+			v.Memory.Upkeep[0].Hours = 2003
+		}
+		for n := range 8 {
+			l := 46 + float64(n)
+			v.Memory.Learned.Energy = append(v.Memory.Learned.Energy, analysis.EnergyPoint{KWh: math.Round(10*(6.5+0.28*l+0.2*math.Sin(7*l))) / 10, L: l, StartC: 21})
+		}
+		for n := range min(16, v.Status.Runs-1) {
+			end := 15.6 + 0.15*math.Sin(float64(5*n)+k)
+			if v.Config.Name == "south" {
+				end += 0.14 * float64(n)
+			}
+			v.Memory.Learned.Wear = append(v.Memory.Learned.Wear, analysis.WearPoint{Run: v.Status.Runs - min(16, v.Status.Runs-1) + n, EndKPa: math.Round(100*end) / 100, TauS: 144, SD: 0.1})
+		}
+	}
+	for _, d := range []struct {
+		ago         time.Duration
+		still, what string
+	}{{400 * day, "south", "lid gasket"}, {115 * day, "south", "lid gasket"}, {20 * day, "north", "liner stock"}} {
+		at := sceneNow.Add(-d.ago)
+		s.archive.add(archive.ActEntry, at, d.still, 0, analysis.Act{Kind: analysis.ActDone, Upkeep: d.what, By: "R. Okafor", At: at})
+	}
 }
 
 var (
@@ -606,6 +676,7 @@ func sceneOptions(shop *fakeShop, arch *fakeArchive) Options {
 	}
 	return Options{
 		Site:      config.Site{Name: "Quay Lane finishing shop", AltitudeM: 200, Display: analysis.US, TimeZone: zone},
+		Prices:    config.Prices{Prices: analysis.Prices{Currency: "USD", PerKWh: 0.14, Fresh: analysis.UnitPrice{PerL: 9.5 / analysis.LPerGal}, Waste: analysis.UnitPrice{PerL: 4.1 / analysis.LPerGal}}},
 		Simulated: true, Shop: shop, Archive: arch, Version: "test", Now: func() time.Time { return sceneNow },
 		Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		Metrics: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {

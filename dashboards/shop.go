@@ -23,6 +23,10 @@ type Shop interface {
 
 	Recorder
 
+	// Done journals that somebody has done an upkeep of a still, whose counter then begins anew. Errors as for
+	// Do.
+	Done(ctx context.Context, still, upkeep, by string) error
+
 	// Subscribe returns a channel that says that there is something new, until the function is called. An
 	// Update is a hint: several may be merged into one and any may be dropped when the reader is slow, as
 	// state is always read afresh from Stills and entries from the archive. Neither side waits for the
@@ -47,6 +51,8 @@ type StillView struct {
 	LastGood []time.Time
 	// Status is what the analysis says of it.
 	Status analysis.Status
+	// Memory is what the analysis has learned and counted.
+	Memory analysis.Memory
 	// Alarms are its alarms; those that are Normal may be left out, and are not shown.
 	Alarms []alarm.Alarm
 	// Raw is what the device sent last for each channel, parallel to Config.Channels: registers as they came,

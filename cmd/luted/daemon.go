@@ -113,7 +113,7 @@ func (d daemon) pipeline(ctx context.Context, c *collector.Collector, addr net.A
 // server is the page, the API and the metrics.
 func (d daemon) server(c *collector.Collector, metrics http.Handler, done <-chan struct{}) (*http.Server, error) {
 	handler, err := dashboards.New(dashboards.Options{
-		Site: d.cfg.Site, Simulated: d.simulated, Shop: shop{c}, Archive: d.archive, Metrics: metrics,
+		Site: d.cfg.Site, Prices: d.cfg.Prices, Simulated: d.simulated, Shop: shop{c}, Archive: d.archive, Metrics: metrics,
 		Now: d.pageNow(c), Log: d.log, Ready: ready(c), Done: done, Version: version(), Hosts: d.hosts(),
 	})
 	if err != nil {

@@ -20,7 +20,7 @@ func (s shop) Stills() []dashboards.StillView {
 	views := s.c.Stills()
 	out := make([]dashboards.StillView, len(views))
 	for i, v := range views {
-		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Alarms: v.Alarms, NotStored: !v.Stored, Raw: rawWords(v)}
+		out[i] = dashboards.StillView{Config: v.Still, Scan: v.Scan, LastGood: v.Good, Status: v.Status, Memory: v.Memory, Alarms: v.Alarms, NotStored: !v.Stored, Raw: rawWords(v)}
 	}
 	return out
 }
@@ -50,6 +50,11 @@ func (s shop) Amend(ctx context.Context, still string, run int, a archive.Amend)
 // Note implements dashboards.Recorder.
 func (s shop) Note(ctx context.Context, still string, run int, n archive.Note) error {
 	return s.c.Note(ctx, still, run, n)
+}
+
+// Done implements dashboards.Shop.
+func (s shop) Done(ctx context.Context, still, upkeep, by string) error {
+	return s.c.Done(ctx, still, upkeep, by)
 }
 
 // Subscribe implements dashboards.Shop: the page only wants to know that there is news, so news that it

@@ -103,3 +103,13 @@ export function shelve(m) {
     [el('label', {}, 'For how long', minutes), el('label', {}, 'Why', reason), name.label], 'Shelve',
     () => { name.keep(); return post('shelve', m, { minutes: Number(minutes.value), reason: reason.value.trim() }); });
 }
+
+// done notes that somebody has done an upkeep.
+export function done(it) {
+  const name = nameField();
+  return ask(`Done: ${it.still}, ${it.name}`, ['The counter begins anew, and it is journaled with your name. It cannot be taken back.'], [name.label], 'Done', async () => {
+    name.keep();
+    const answer = await fetch('/api/upkeep/done', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ still: it.still, upkeep: it.name, by: recall(KEY) }) });
+    if (!answer.ok) throw new Error((await answer.json().catch(() => null))?.detail ?? `luted answered ${answer.status}`);
+  });
+}

@@ -48,7 +48,7 @@ function head(name) {
   return [el('header', {}, sim, el('div', { class: 'top' },
     el('a', { class: 'mark', href: '/' }, mark(), 'luted'),
     el('span', { class: 'place' }, site.name),
-    el('nav', { 'aria-label': 'Pages' }, el('a', { href: '/', ...here('shop') }, 'Shop'), el('a', { href: '/runs', ...here('runs') }, 'Runs'),
+    el('nav', { 'aria-label': 'Pages' }, el('a', { href: '/', ...here('shop') }, 'Shop'), el('a', { href: '/runs', ...here('runs') }, 'Runs'), el('a', { href: '/energy', ...here('energy') }, 'Energy'), el('a', { href: '/upkeep', ...here('upkeep') }, 'Upkeep'),
       el('a', { href: '/month', ...here('records') }, 'Records'), el('a', { href: '/alarms', ...here('alarms') }, 'Alarms', count)),
     el('div', { class: 'right' }, pulse, time, el('span', { class: 'switch', role: 'group', 'aria-label': 'Units' }, units.us, units.metric)))), lost];
 }

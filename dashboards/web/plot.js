@@ -47,7 +47,7 @@ export class Plot {
       const at = Math.round(y(t)) + 0.5;
       out.push(svg('path', { d: `M${LEFT} ${at}H${width - right}`, stroke: 'var(--hair)' }), svg('text', { x: LEFT - 7, y: at + 4, 'text-anchor': 'end' }, digits(t, decimals(ticks))));
     }
-    out.push(...xAxis(s.x, x, width - right, bottom));
+    out.push(...xAxis(s.x, x, width - right, bottom, width));
     const inner = s.marks.flatMap((m) => mark(m, x, y, low, width - right));
     out.push(...inner, ...ends(names, x, y, width - right, bottom));
     if (s.at !== undefined && s.at !== null) out.push(svg('path', { d: `M${x(s.at).toFixed(1)} ${TOP - 6}V${bottom}`, stroke: 'var(--ink)', 'stroke-dasharray': '1 2' }));
@@ -80,14 +80,14 @@ function scale(s, bottom) {
   return { low, high, ticks };
 }
 
-function xAxis(axis, x, edge, bottom) {
+function xAxis(axis, x, edge, bottom, width) {
   const out = [];
   let free = LEFT - 20;
   for (const t of axis.ticks(edge - LEFT)) {
     const at = Math.round(x(t.at)) + 0.5;
     out.push(svg('path', { d: `M${at} ${TOP - 6}V${bottom + 4}`, stroke: 'var(--hair)' }));
     const half = t.words.length * 3.3;
-    if (at - half < free || at + half > edge + 40) continue;
+    if (at - half < free || at + half > width) continue;
     out.push(svg('text', { x: at, y: bottom + 17, 'text-anchor': 'middle' }, t.words));
     free = at + half + 8;
   }
