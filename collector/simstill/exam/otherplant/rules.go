@@ -376,6 +376,9 @@ func (v *view) debatable() []analysis.Fault {
 	if !u.targetMet(v.r) || toTarget > 0.75*v.r.Within.Seconds() || u.vapourPa > 0.8*target {
 		out = append(out, analysis.VacuumShort, analysis.VacuumSlow)
 	}
+	if u.batch.Habit == HeatFirst && !v.full() && v.healthy < learned {
+		out = append(out, analysis.VacuumNotPulled) // nothing says yet that the air is only to come later
+	}
 	if u.highHot > 60 {
 		out = append(out, analysis.VacuumLost)
 	}
