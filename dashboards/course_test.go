@@ -5,9 +5,11 @@ import (
 	"encoding/base64"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +18,8 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"luted/analysis"
 )
 
 // stretch is the time that the address of a still's page names, once it names one.
@@ -215,4 +219,65 @@ func TestPictures(t *testing.T) {
 	if len(seen) < 10 {
 		t.Errorf("%d colours in the picture: it is empty", len(seen))
 	}
+}
+
+// TestMinuteCutOff: the line is gone for a minute of the scene's clock, in which readings and entries go on.
+// Afterwards every entry has been told once, in order, and the trend is drawn through the minute without a
+// hole.
+func TestMinuteCutOff(t *testing.T) {
+	t.Parallel()
+	s := serveScene(t)
+	arch := s.shop.archive
+	read := func(at time.Time) { // north is read once
+		arch.mu.Lock()
+		scans := arch.scans["north"]
+		sc := scanAt(goodRun(sceneNow.Add(-162*time.Minute)), stamp(at))
+		arch.scans["north"] = append(scans[:len(scans):len(scans)], sc)
+		arch.mu.Unlock()
+		s.shop.set("north", func(v *StillView) { v.Scan, v.Status.At = sc, sc.At })
+	}
+	b := openBrowser(t, s.Server)
+	b.size(t, 1366, 900, 1, "light")
+	b.do(t, "open", chromedp.Navigate(s.URL+"/still/north#10min"))
+	b.until(t, stillReady)
+	eval[bool](t, b, `import('/web/live.js').then((l) => { window.told = []; l.onEntry((e) => told.push(e.seq)); return true; })`)
+	read(s.now())
+	first, _ := arch.LastSeq(t.Context())
+	b.cutLine(true)
+	s.cut.Store(true)
+	s.CloseClientConnections()
+	b.until(t, `!document.querySelector('.lost').hidden`)
+	for i := range 12 {
+		s.skip.Add(int64(5 * time.Second))
+		read(s.now())
+		if i%4 == 0 {
+			arch.add("note", s.now(), "north", 41, map[string]string{"by": "M", "text": "x"})
+		}
+	}
+	s.cut.Store(false)
+	b.until(t, `document.querySelector('.lost').hidden && told.length >= 3`)
+	s.shop.raise("north", analysis.StandingFault{Fault: analysis.CondenserWarm, Since: s.now(), Run: 41, Text: "Condenser too warm."})
+	last, _ := arch.LastSeq(t.Context())
+	b.until(t, fmt.Sprintf(`told.at(-1) === %d`, last))
+	want := []int64{}
+	for seq := first + 1; seq <= last; seq++ {
+		want = append(want, seq)
+	}
+	if got := eval[[]int64](t, b, `told`); !slices.Equal(got, want) {
+		t.Errorf("told of entries %v, want each of %v once", got, want)
+	}
+	// The line of the distillate, in its own colour, crosses every column of the picture in the last 100 s.
+	b.until(t, `(() => {
+		const c = document.querySelectorAll('#chart canvas')[5], w = c.width - 62;
+		const copy = new OffscreenCanvas(c.width, c.height).getContext('2d', { willReadFrequently: true });
+		copy.drawImage(c, 0, 0);
+		const hue = getComputedStyle(document.documentElement).getPropertyValue('--vapor').trim().match(/\w\w/g).map((x) => parseInt(x, 16));
+		for (let x = Math.round(52 + w * (500 / 600)); x < 52 + w * (585 / 600); x++) {
+			const d = copy.getImageData(x, 0, 1, c.height).data;
+			let there = false;
+			for (let i = 0; i < d.length; i += 4) there ||= hue.every((h, j) => Math.abs(d[i + j] - h) < 60) && d[i + 3] > 60;
+			if (!there) return false;
+		}
+		return true;
+	})()`)
 }

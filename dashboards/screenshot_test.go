@@ -1,9 +1,16 @@
 package dashboards
 
 import (
+	"bytes"
+	"cmp"
 	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -72,4 +79,80 @@ func (b *browser) size(t *testing.T, width, height int64, scale float64, scheme 
 	t.Helper()
 	call(t, b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 	call(t, b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: scale, Mobile: width < 500})
+}
+
+// TestPicturesOfReadme makes the pictures in README.md anew, with LUTED_PICTURES=1: the invented shop of the
+// tests, at one moment. They are kept small: one picture weighs less than 150 kB.
+func TestPicturesOfReadme(t *testing.T) {
+	if os.Getenv("LUTED_PICTURES") == "" {
+		t.Skip("set LUTED_PICTURES=1 to make the pictures of README.md anew")
+	}
+	srv := serveScene(t)
+	srv.tick(t)
+	b := openBrowser(t, srv.Server)
+	const most = 150_000
+	for _, p := range []struct {
+		name, path, ready, scheme string
+		width, height             int64
+		scale                     float64
+	}{
+		{"shop", "/", allRows + ` && document.querySelector('.matter button')`, "light", 1280, 900, 1},
+		{"still-open-lid", "/still/south", stillReady + ` && document.querySelector('.matter button')`, "light", 1280, 1000, 1},
+		{"trend-dark", "/still/north", stillReady, "dark", 1280, 1000, 1},
+		{"phone", "/", allRows + ` && document.querySelector('.matter button')`, "light", 390, 844, 1.5},
+		{"wall", "/?wall", `document.querySelectorAll('.tile').length === 5`, "dark", 1280, 720, 1},
+	} {
+		b.size(t, p.width, p.height, p.scale, p.scheme)
+		b.do(t, p.name, chromedp.Navigate("about:blank"), chromedp.Navigate(srv.URL+p.path))
+		b.until(t, p.ready)
+		b.do(t, "settle", chromedp.Sleep(700*time.Millisecond))
+		got := call(t, b, cdpage.CaptureScreenshot, cdpage.CaptureScreenshotParams{})
+		small := fewColours(t, got.Data)
+		if len(small) > most {
+			t.Errorf("%s weighs %d bytes, want at most %d", p.name, len(small), most)
+		}
+		if err := os.WriteFile(filepath.Join("pictures", p.name+".png"), small, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// fewColours writes a picture with the 256 colours that occur most in it, each other one as the nearest of
+// them: a page that is mostly grey loses nothing that can be seen.
+func fewColours(t *testing.T, data []byte) []byte {
+	t.Helper()
+	from, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	count := map[color.RGBA]int{}
+	at := func(x, y int) color.RGBA { return color.RGBAModel.Convert(from.At(x, y)).(color.RGBA) }
+	size := from.Bounds()
+	for y := size.Min.Y; y < size.Max.Y; y++ {
+		for x := size.Min.X; x < size.Max.X; x++ {
+			count[at(x, y)]++
+		}
+	}
+	most := slices.SortedFunc(maps.Keys(count), func(a, b color.RGBA) int {
+		return cmp.Or(count[b]-count[a], int(a.R)-int(b.R), int(a.G)-int(b.G), int(a.B)-int(b.B))
+	})
+	palette := color.Palette{}
+	for _, c := range most[:min(256, len(most))] {
+		palette = append(palette, c)
+	}
+	index := map[color.RGBA]uint8{}
+	for c := range count {
+		index[c] = uint8(palette.Index(c))
+	}
+	to := image.NewPaletted(size, palette)
+	for y := size.Min.Y; y < size.Max.Y; y++ {
+		for x := size.Min.X; x < size.Max.X; x++ {
+			to.SetColorIndex(x, y, index[at(x, y)])
+		}
+	}
+	var out bytes.Buffer
+	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&out, to); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
 }
