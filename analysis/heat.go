@@ -32,7 +32,7 @@ const oilNear = 5 // K below the set point that counts as having reached it; the
 
 func (h *heat) begin(a *Analyser) {
 	r := &a.r
-	*h = heat{oil: trend{span: 120}, quick: trend{span: 45}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
+	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
 }
 
 // stepHeat takes one scan of a run.
@@ -109,7 +109,7 @@ func (a *Analyser) offLong() bool {
 	if oil, ok := r.get(sJacket); ok && h.reached && oil < h.low-4 && r.t-h.lastOn > 120 {
 		return true // it has never let the oil get so cool
 	}
-	if oil, ok := r.get(sJacket); ok && h.reached && !a.run.vac.vented && !r.off(sAirOn) && r.t-h.lastOn < longestPause {
+	if oil, ok := r.get(sJacket); ok && h.reached && (!a.run.vac.vented || a.stillWanted()) && !r.off(sAirOn) && r.t-h.lastOn < longestPause {
 		// The thermostat of a dry pot pauses for long: over only when the oil is out of its band.
 		low := h.low
 		if set := a.still.Recipe.JacketC; set > 0 {
@@ -122,6 +122,12 @@ func (a *Analyser) offLong() bool {
 		}
 	}
 	return r.t-h.lastOn > math.Max(240, 1.8*h.longestOff)
+}
+
+// stillWanted reports that the run is to go on although there is no vacuum: the control says so, or the
+// vacuum went as no ordinary vent does.
+func (a *Analyser) stillWanted() bool {
+	return a.r.on(sAirOn) || a.r.on(sRunOn) || a.faults.raised(VacuumLost) || a.faults.raised(VacuumNotPulled)
 }
 
 // heatingOver reports that the run's heating has ended for good, and since when. It is the careful

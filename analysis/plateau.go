@@ -60,6 +60,13 @@ func (a *Analyser) boilsElsewhere(hotter bool) bool {
 	return ok && (d.levelC < low || d.levelC > high && hotter)
 }
 
+// standsStill reports that the charge keeps its temperature, as what boils does, over the last minutes; true
+// where only the vapour is measured.
+func (a *Analyser) standsStill() bool {
+	s, ok := a.course.slope(chargeC, a.r.t-plateauSpan, a.r.t)
+	return !ok || math.Abs(s) < 0.4/60
+}
+
 // boilingRange is where the stated solvent may boil at a pressure, °C.
 func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 	low, ok1 := a.boilingLow(pKPa)

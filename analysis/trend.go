@@ -14,13 +14,14 @@ type trend struct {
 	sumT, sumV float64
 	k          int
 	firstT     float64
+	lastT      float64
 
 	line   line // fitted through the present points, if fitted is set
 	ok     bool
 	fitted bool
 }
 
-const trendCap = 48
+const trendCap = 24
 
 type point struct{ t, v float64 }
 
@@ -29,10 +30,12 @@ func (w *trend) add(t, v float64) {
 	if w.k == 0 {
 		w.firstT = t
 	}
+	dt := t - w.lastT
+	w.lastT = t
 	w.sumT += t
 	w.sumV += v
 	w.k++
-	if t-w.firstT < w.span/trendCap && w.k < 1000 && !(w.n == 0 && w.k == 1) {
+	if t-w.firstT+dt < w.span/trendCap && w.k < 1000 && w.n > 0 { // the next reading still belongs to this point
 		return
 	}
 	p := point{w.sumT / float64(w.k), w.sumV / float64(w.k)}

@@ -212,6 +212,9 @@ func (a *Analyser) followFall() {
 	switch deadline := v.calledAt + a.withinS(); {
 	case v.reached:
 		a.finishPumpDown(v.reachedAt)
+	case v.lowest < 0.6*v.p0 && v.smooth > v.lowest+0.25*(v.p0-v.lowest) && !a.boilingHolds(): // it was nearly there, and goes
+		a.finishPumpDown(r.t)
+		v.held = v.lowest
 	case a.levelledOff(), r.t > deadline+a.withinS(): // what takes twice its time is not pumping down any more
 		a.finishPumpDown(r.t)
 	}
