@@ -34,7 +34,7 @@ func (a *Analyser) zeroError() (kPa float64, ok bool) {
 func (a *Analyser) judgeGaugeZero() {
 	v, l := &a.run.vac, &a.memory.Learned
 	err, ok := a.zeroError()
-	if !ok {
+	if !ok || l.GaugeOff { // what the last boiling said of the gauge stands until boiling says otherwise
 		return
 	}
 	usualErr, sd, known := usual(l.AtAirKPa, gaugeZeroRuns, 0)

@@ -5,6 +5,7 @@ import "slices"
 // learnHeat takes what a good run showed of heating and distilling into memory.
 func (a *Analyser) learnHeat() {
 	l, d, p := &a.memory.Learned, &a.run.distil, &a.run.draw
+	a.learnPlateau()
 	if d.dryFlank > 0 {
 		l.DryFlank = keep(l.DryFlank, round(d.dryFlank))
 	}

@@ -28,6 +28,8 @@ func (m Memory) Inspect() []LearnedFigure {
 		{"heating rate of the oil", "K/s", l.HeatKPS},
 		{"thermostat ripple, peak to peak", "K", l.RippleK},
 		{"highest oil temperature", "°C", l.PeakC},
+		{"boiling plateau", "°C", l.PlateauC},
+		{"pressure on the boiling plateau", "kPa", l.PlateauKPa},
 		{"gauge error at the surroundings", "kPa", l.AtAirKPa},
 		{"recovered share of a full charge", "", l.Yield},
 	}

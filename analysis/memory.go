@@ -41,6 +41,10 @@ type Learned struct {
 
 	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
 
+	PlateauC   []float64 `json:"plateau_c,omitempty"`   // boiling temperature on the plateau, °C
+	PlateauKPa []float64 `json:"plateau_kpa,omitempty"` // and the pressure shown then, kPa absolute
+	GaugeOff   bool      `json:"gauge_off,omitempty"`   // the pressure shown does not fit the boiling temperature any more
+
 	Wear   []WearPoint   `json:"wear,omitempty"`   // how tight it was, run by run, good or not
 	Energy []EnergyPoint `json:"energy,omitempty"` // the baseline: the first good runs
 	Drift  EnergyDrift   `json:"energy_drift"`     // since the baseline

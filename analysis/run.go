@@ -152,6 +152,7 @@ func (a *Analyser) judgeRun(end float64) {
 		a.judgeWear()
 		a.judgeEnergy()
 		a.judgeTransfer()
+		a.judgeGaugeBoiling()
 	}
 	a.countUpkeep(end)
 }

@@ -1,0 +1,70 @@
+package analysis
+
+import "math"
+
+// A boiling charge is a second calibration point for the pressure gauge: what boils as warm as it did in the
+// good runs is under the same pressure as then, whatever the gauge says. It tells a gauge that drifts from a
+// wrong drum, with which both change.
+
+const (
+	satRuns  = 3   // good runs before their plateau is known
+	satSame  = 2.5 // K: the same plateau
+	satShift = 2   // kPa away from what the temperature allows
+)
+
+// likeGoodRuns reports that a boiling temperature is that of this still's good runs with this solvent.
+func (a *Analyser) likeGoodRuns(tC float64) bool {
+	mid, ok := median(a.memory.Learned.PlateauC, satRuns)
+	return ok && math.Abs(tC-mid) < satSame
+}
+
+// gaugeAgainstBoiling is how much deeper than it can be the gauge's pressure was on this run's plateau, kPa;
+// ok is false where the plateau is not that of the good runs.
+func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
+	l, d := &a.memory.Learned, &a.run.distil
+	t, okT := d.boilC.value()
+	p, okP := d.boilKPa.value()
+	usualC, ok1 := median(l.PlateauC, satRuns)
+	usualKPa, ok2 := median(l.PlateauKPa, satRuns)
+	if !okT || !okP || !ok1 || !ok2 || !a.likeGoodRuns(t) {
+		return 0, false
+	}
+	expected := usualKPa
+	if now, ok := a.liquid.vaporKPa(t); ok {
+		if then, ok := a.liquid.vaporKPa(usualC); ok && then > 0 {
+			expected *= now / then
+		}
+	}
+	return p - expected, true
+}
+
+// judgeGaugeBoiling judges the gauge by the plateau at the end of a run.
+func (a *Analyser) judgeGaugeBoiling() {
+	l := &a.memory.Learned
+	i := a.in.pressureChannel()
+	off, ok := a.gaugeAgainstBoiling()
+	if i < 0 || !ok {
+		return
+	}
+	usualKPa, sd, _ := usual(l.PlateauKPa, satRuns, 0.02)
+	l.GaugeOff = math.Abs(off) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep()))
+	name := a.still.Channels[i].Name
+	if !l.GaugeOff && !a.stands(SignalImplausible, name) {
+		return
+	}
+	a.lasting(SignalImplausible, name, l.GaugeOff, func() account {
+		t, _ := a.run.distil.boilC.value()
+		return account{text: "The channel " + name + " has shifted: the charge boils at " + a.w.temp(t) + " as in the good runs, but the pressure shown is " +
+			a.w.pressureDiff(math.Abs(off)) + " " + pick(off < 0, "deeper", "higher") + " than it was then. Compare the gauge with another one and have it set right."}
+	})
+}
+
+// learnPlateau keeps where the first good runs boiled, to compare later ones with.
+func (a *Analyser) learnPlateau() {
+	l, d := &a.memory.Learned, &a.run.distil
+	t, okT := d.boilC.value()
+	p, okP := d.boilKPa.value()
+	if okT && okP && !l.GaugeOff {
+		l.PlateauC, l.PlateauKPa = keepFirst(l.PlateauC, round(t), 5), keepFirst(l.PlateauKPa, round(p), 5)
+	}
+}
