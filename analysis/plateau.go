@@ -41,7 +41,7 @@ func (a *Analyser) judgeBoiling() {
 		}
 		if d.levelN > plateauSpan {
 			early := r.t-d.boilingAt < plateauTo // later, what is left of a dirty charge boils hotter
-			cond = a.boilsElsewhere(early || cond)
+			cond = a.boilsElsewhere(early||cond) && (cond || a.standsStill() && !a.likeGoodRuns(d.levelC))
 		}
 	}
 	if a.phase != Distilling {

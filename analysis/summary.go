@@ -88,7 +88,7 @@ func number(v float64, ok bool) *float64 {
 
 // round keeps six significant digits: more would be noise of the arithmetic, not of the still.
 func round(v float64) float64 {
-	if v == 0 {
+	if math.Abs(v) < 1e-200 { // the scale below would overflow
 		return 0
 	}
 	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(v))))
