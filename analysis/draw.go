@@ -127,7 +127,7 @@ func (a *Analyser) judgePhaseLost() {
 			tol = 0.07 // a rating is good to ±5 %, mains voltage to ±10 %, but fractions lie 25 % and more apart
 		}
 		share, like := shareLeft(p.level/full, tol)
-		wanted := set > 0 && oil < set-math.Max(10, 0.08*set)
+		wanted := set > 0 && oil < set-math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
 		stepped := p.full > 0 && p.level < 0.75*p.full
 		cond = like && (wanted || stepped && set == 0)
 		if cond {

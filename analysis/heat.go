@@ -236,13 +236,13 @@ func (a *Analyser) judgeStalled() {
 		delayed := !h.everOn && waited < 1200 || over
 		switch a.heaterOn() {
 		case no:
-			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling)
-		case yes:
-			cond = (standing && a.tooCoolToBoil(oil) || falling) && waited > 300 && r.t-h.onAt > 240
+			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling) && !a.couldBeDone()
+		case yes: // what begins to boil takes more than the heater gives, and cools the oil for a while
+			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && waited > 300 && r.t-h.onAt > 240
 		default:
 			// The first vapour may cool the oil by a few kelvin; with the heater on it does not go on falling.
 			fell := !a.run.distil.boiling || h.max-oil > 6 && h.slope < -0.2/60
-			cond = (standing && a.tooCoolToBoil(oil) || falling && fell) && !delayed && waited > 300
+			cond = (standing && a.tooCoolToBoil(oil) || falling && fell) && !delayed && waited > 300 && !a.couldBeDone()
 		}
 	}
 	if a.heaterOn() != yes {
@@ -250,6 +250,47 @@ func (a *Analyser) judgeStalled() {
 	}
 	on := 180.0
 	a.judge(HeatingStalled, cond, on, 60, a.explainStalled)
+}
+
+// couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
+// oil well below its set point to the end, and then somebody, or a timer, stops the heat. What shows liquid in
+// the pot says no; what shows none says yes; where nothing does, the heater must have had the time to boil
+// half a charge away.
+func (a *Analyser) couldBeDone() bool {
+	d, h, r := &a.run.distil, &a.run.heat, &a.r
+	if d.dry || d.fading || a.phase == DryOut {
+		return true
+	}
+	if a.comesMeasured() && d.plateau > 0 {
+		return d.rate < wetShare*d.plateau
+	}
+	plateau, known := d.boilC.value()
+	if t, ok := r.get(sCharge); ok && known {
+		top := plateau + 6
+		if end, ok := a.liquid.drynessC(r.p); ok && r.pOK {
+			top = math.Max(top, math.Min(end+2, plateau+12))
+		}
+		return t > top
+	}
+	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
+		return h.lastOn-d.boilingAt > 0.6*usual
+	}
+	return h.lastOn-a.run.start > 0.5*a.boilAwayS()
+}
+
+// boilAwayS is the time that the heater needs to boil a full charge away, losses left out, s.
+func (a *Analyser) boilAwayS() float64 {
+	kw, l := a.still.Heater.RatedKW, a.still.ChargeL
+	if kw <= 0 || l <= 0 {
+		return 7200 // s; common practice, no source
+	}
+	latent := 300.0 // kJ/L, as toluene and its likes
+	if a.liquid.known {
+		if _, kj, ok := a.liquid.mix.HeatKJPerL(chargedC, math.Max(1, a.run.vac.held)); ok {
+			latent = kj
+		}
+	}
+	return latent * l / kw
 }
 
 // tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.

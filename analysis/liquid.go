@@ -52,6 +52,14 @@ func (l *liquid) vaporKPa(tC float64) (float64, bool) {
 	return l.vapor.answer, l.vapor.ok
 }
 
+// drynessC is the temperature at which the last of the charge boils at p (kPa absolute), °C.
+func (l *liquid) drynessC(pKPa float64) (float64, bool) {
+	if !l.known {
+		return 0, false
+	}
+	return l.mix.DrynessC(pKPa)
+}
+
 // density of the mixture at 20 °C, kg/L.
 func (l *liquid) density() float64 {
 	if d, ok := l.mix.DensityKgPerL(); ok {

@@ -5,10 +5,11 @@ import "math"
 // boiling-point-off: the charge boils where the stated solvent does not, at the pressure that is measured.
 
 const (
-	plateauSpan  = 600 // s of plateau that are judged at once
-	leastDrive   = 20  // K that the oil must be hotter than what it boils; common practice, no source
-	propertyC    = 2.5 // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
-	gaugeTrustKP = 1.2 // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
+	plateauSpan   = 600 // s of plateau that are judged at once
+	leastDrive    = 20  // K that the oil must be hotter than what it boils; common practice, no source
+	propertyC     = 2.5 // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
+	vaporReadsLow = 6   // K: a thermometer in the vapour pipe of a weak boil, which loses heat to pipe and pocket; common practice, no source
+	gaugeTrustKP  = 1.2 // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
 )
 
 // judgeBoiling compares the plateau with the range of temperatures that the stated solvent may boil at:
@@ -28,7 +29,7 @@ func (a *Analyser) judgeBoiling() {
 		if !okOil {
 			driven = !(h.slopeOK && h.slope < -0.1/60)
 		}
-		if !driven {
+		if !driven || a.heaterOn() == no && r.t-h.lastOn > 600 {
 			d.levelN = 0 // too little heat comes to boil anything: it cools
 		} else if ok && r.pOK {
 			w := math.Min(1, r.dt/(plateauSpan/3))
@@ -41,7 +42,7 @@ func (a *Analyser) judgeBoiling() {
 		}
 		if d.levelN > plateauSpan {
 			early := r.t-d.boilingAt < plateauTo // later, what is left of a dirty charge boils hotter
-			cond = a.boilsElsewhere(early||cond) && (cond || a.standsStill() && !a.likeGoodRuns(d.levelC))
+			cond = a.boilsElsewhere(early || cond) && (cond || a.standsStill() && !a.likeGoodRuns(d.levelC))
 		}
 	}
 	if a.phase != Distilling {
@@ -80,6 +81,9 @@ func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 // boilingLow is the lower end of boilingRange, °C.
 func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {
 	low, ok := a.liquid.boilC(math.Max(0.5, pKPa-a.gaugeTrust()))
+	if !a.in.fitted(sCharge) {
+		low -= vaporReadsLow
+	}
 	return low - a.boilingTol(), ok
 }
 
@@ -88,10 +92,11 @@ func (a *Analyser) gaugeTrust() float64 { return gaugeTrustKP + 0.5*a.gaugeStep(
 
 // boilingTol is what the data and the thermometer may be off, K.
 func (a *Analyser) boilingTol() float64 {
+	tol := propertyC
 	if len(a.liquid.mix.Parts) > 1 {
-		return propertyC + 2.5 // blends of unlikes depart from Raoult's law by several kelvin
+		tol += 2.5 // blends of unlikes depart from Raoult's law by several kelvin
 	}
-	return propertyC
+	return tol
 }
 
 func (a *Analyser) explainBoiling() account {

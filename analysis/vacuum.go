@@ -285,7 +285,10 @@ func (a *Analyser) judgeNotPulled() {
 	v, r := &a.run.vac, &a.r
 	target, _ := a.targetKPa()
 	grace, lag := 20.0, float64(slowestLag)
-	if !v.certain {
+	switch {
+	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
+		grace, lag = 40, 30
+	case !v.certain:
 		grace, lag = 55, 45 // who turns the heat on first takes up to a minute to open the air; common practice, no source
 	}
 	if usual, ok := a.median(a.memory.Learned.LagS, 2); ok {
