@@ -16,7 +16,9 @@ func (a *Analyser) sumEnergy(s *Summary) {
 		s.EnergyKWh, s.EnergyKWhU, s.EnergyBasis = number(kWh, true), number(uE, true), a.run.energy.basis
 		s.EnergyByPhaseKWh = make(map[Phase]float64, len(a.run.energy.byPhase))
 		for p, e := range a.run.energy.byPhase {
-			s.EnergyByPhaseKWh[p] = round(e)
+			if v := number(e, true); v != nil { // not so with a rating that no heater has
+				s.EnergyByPhaseKWh[p] = *v
+			}
 		}
 	}
 	liters, uL, basis, okL := a.recovered()

@@ -2,7 +2,9 @@ package analysis
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -74,7 +76,7 @@ func TestStepTakesAnything(t *testing.T) {
 		check := func(es []Event) {
 			for _, e := range es {
 				if _, err := json.Marshal(e); err != nil {
-					t.Fatalf("event %+v: %v", e, err)
+					t.Fatalf("event %+v, summary %s: %v", e, spelled(e.Summary), err)
 				}
 				if e.At.Before(last) {
 					t.Fatalf("event at %s after one at %s", e.At, last)
@@ -277,4 +279,21 @@ func firstDifference(got, want string) string {
 		}
 	}
 	return "one has more events than the other"
+}
+
+// spelled is a summary with what its pointers point to, NaN or not.
+func spelled(s *Summary) string {
+	if s == nil {
+		return "none"
+	}
+	var b strings.Builder
+	v := reflect.ValueOf(*s)
+	for i := range v.NumField() {
+		f := v.Field(i)
+		if f.Kind() == reflect.Pointer && !f.IsNil() {
+			f = f.Elem()
+		}
+		fmt.Fprintf(&b, "%s %+v; ", v.Type().Field(i).Name, f.Interface())
+	}
+	return b.String()
 }

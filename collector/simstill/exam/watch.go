@@ -22,7 +22,6 @@ type answer struct {
 	runs   []*analysis.Summary
 	trace  trace
 	last   time.Time // last scan
-	spent  time.Duration
 }
 
 // watch has a new analyser watch the recording.

@@ -26,7 +26,6 @@ type facts struct {
 	over        []float64 // L come over, by sample
 	coming      float64   // share of the charge that came over in the last ten minutes of heating
 	lostShare   float64
-	weakFrom    time.Time // air supply first below its minimum
 
 	lowKPa            float64 // lowest pressure so far
 	levelKPa          float64
