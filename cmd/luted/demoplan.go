@@ -167,9 +167,17 @@ func demoYAML(s demoState, stills []*simstill.Still, addresses []string, listen 
 	b.WriteString("stills:\n")
 	for _, st := range stills {
 		b.WriteString(st.ConfigYAML(st.Name()+"-plc", 1, demoEvery))
+		b.WriteString(demoUpkeep)
 	}
+	b.WriteString(demoPrices)
 	return b.String()
 }
+
+// demoUpkeep and demoPrices are invented: no maker's manual and no supplier says so.
+const (
+	demoUpkeep = "    upkeep: {thermal oil: {hours: 2000 h, days: 730 d}, lid gasket: {runs: 60}, ejector silencer: {days: 180 d}, liner stock: {runs: 25}}\n"
+	demoPrices = "prices: {electricity: 0.14 USD/kWh, solvent: 9.50 USD/gal, waste: 4.10 USD/gal, liner: 6.50 USD}\n"
+)
 
 // demoEvery is the beat at which the stills are polled.
 const demoEvery = time.Second
