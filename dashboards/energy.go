@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"luted/analysis"
-	"luted/analysis/solvent"
 	"luted/config"
 )
 
@@ -196,25 +195,13 @@ func (a *accountant) run(r *runRow) analysis.AccountRun {
 	return analysis.AccountRun{Still: r.still, Summary: &r.Summary, Cost: cost, SD: a.sd[r.still+"\n"+r.Solvent]}
 }
 
-// pricesOf are the prices for a run: those of the still as it is configured, or of the solvent that it had.
+// pricesOf are the prices for a run: looked up once for each still and solvent.
 func (a *accountant) pricesOf(r *runRow) analysis.Prices {
 	key := r.still + "\n" + r.Solvent
 	if p, ok := a.perKind[key]; ok {
 		return p
 	}
-	v, configured := a.stills[r.still]
-	var p analysis.Prices
-	switch {
-	case configured && (v.Config.Equipment.Solvent.String() == r.Solvent || r.Solvent == "" && len(v.Config.Equipment.Solvent.Parts) == 0):
-		p = a.prices.For(v.Config.Equipment.Solvent)
-	default:
-		if _, known := solvent.Find(r.Solvent); known {
-			p = a.prices.For(solvent.Mixture{Parts: []solvent.Part{{Name: r.Solvent, Fraction: 1}}})
-			break
-		}
-		p = a.prices.Prices
-		p.Fresh = analysis.UnitPrice{} // a blend of before, whose parts are not known any more
-	}
+	p := pricesFor(a.prices, a.stills[r.still].Config, r.Solvent)
 	a.perKind[key] = p
 	return p
 }

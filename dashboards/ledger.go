@@ -12,11 +12,13 @@ import (
 	"luted/analysis"
 	"luted/analysis/alarm"
 	"luted/collector/archive"
+	"luted/config"
 )
 
 // ledger is an index of the journal: the figures of every finished run and every move of every alarm, in
 // the order of the journal. Entries are never changed and only ever added, so it follows the journal by its
-// numbers and can hold nothing that the journal does not. It is read when somebody first asks; after that
+// numbers and can hold nothing that the journal does not; a run that people have entered something about
+// stands there as they have it. It is read when somebody first asks; after that
 // each question costs only what is new. The zero value is ready.
 type ledger struct {
 	mu    sync.Mutex
@@ -24,6 +26,10 @@ type ledger struct {
 	runs  []runRow
 	moves []alarmMove
 	done  []doneUpkeep
+
+	amends map[runName]map[string][]saidAmend // the last about each field that a summary knows
+	unsaid map[runName]bool                   // runs whose rows do not have them yet
+
 	words map[string]string // one copy of each word that comes again and again
 }
 
@@ -35,6 +41,7 @@ type runRow struct {
 	run   int
 	heatS float64 // from the start until the heating stopped, s
 	analysis.Summary
+	said *runSaid // nil: nobody has entered anything about it
 }
 
 // alarmMove is one transition of an alarm.
@@ -78,6 +85,7 @@ func (s *server) ledgerNow(ctx context.Context) (ledgerView, error) {
 			l.seq = e.Seq
 		}
 		if len(entries) < ledgerPiece {
+			l.enterAmends(s.entering(), s.Shop.Stills())
 			return ledgerView{slices.Clip(l.runs), slices.Clip(l.moves), slices.Clip(l.done)}, nil
 		}
 	}
@@ -101,7 +109,9 @@ func (l *ledger) add(e archive.Entry) error {
 			return err
 		}
 		if ev.Kind == analysis.RunEvent && ev.Summary != nil {
-			l.runs = append(l.runs, l.row(e.Seq, ev))
+			row := l.row(e.Seq, ev)
+			l.runs = append(l.runs, row)
+			l.changed(runName{row.still, row.run})
 		}
 	case e.Kind == archive.ActEntry:
 		var act analysis.Act
@@ -111,6 +121,12 @@ func (l *ledger) add(e archive.Entry) error {
 		if act.Kind == analysis.ActDone {
 			l.done = append(l.done, doneUpkeep{e.Seq, l.word(e.Still), e.Run, act.At, l.word(act.Upkeep), l.word(act.By)})
 		}
+	case e.Kind == archive.AmendEntry:
+		a, err := archive.Body[archive.Amend](e)
+		if err != nil {
+			return fmt.Errorf("journal entry %d: %w", e.Seq, err)
+		}
+		l.amend(e, a)
 	case e.Kind == archive.AlarmEntry:
 		var t alarm.Transition
 		if err := json.Unmarshal(e.Body, &t); err != nil {
@@ -153,7 +169,7 @@ func (l *ledger) word(w string) string {
 	return w
 }
 
-// fullRun reads a run whole.
+// fullRun reads a run whole, with what people have entered about it.
 func (s *server) fullRun(ctx context.Context, row runRow) (runView, error) {
 	entries, err := s.Archive.Entries(ctx, archive.EntryQuery{AfterSeq: row.seq - 1, BeforeSeq: row.seq + 1, Limit: 1})
 	if err != nil {
@@ -166,5 +182,13 @@ func (s *server) fullRun(ctx context.Context, row runRow) (runView, error) {
 	if err != nil || ev.Summary == nil {
 		return runView{}, err
 	}
-	return runView{ev.Still, ev.Run, row.seq, *ev.Summary}, nil
+	full := runView{ev.Still, ev.Run, row.seq, *ev.Summary}
+	if row.said != nil {
+		st := &config.Still{Name: row.still}
+		if v, err := s.findStill(row.still); err == nil {
+			st = v.Config
+		}
+		full.Summary = *s.entering().said(st, ev.Summary, row.said.amends)
+	}
+	return full, nil
 }

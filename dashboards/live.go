@@ -135,7 +135,15 @@ func (s *server) since(ctx context.Context, version int64, still string) (pictur
 // toldEverywhere are the parts of a still that the pages of other stills show too.
 var toldEverywhere = map[string]bool{"name": true, "faults": true, "alarms": true}
 
-// latestRun is the last finished run of a still, looked up again only when there may be another.
+// lookAgain forgets the last finished run of a still: somebody has entered something about one.
+func (s *server) lookAgain(still string) {
+	s.live.mu.Lock()
+	defer s.live.mu.Unlock()
+	delete(s.live.runs, still)
+}
+
+// latestRun is the last finished run of a still as people have it, looked up again only when there may be
+// another.
 func (s *server) latestRun(ctx context.Context, v StillView) (*runView, error) {
 	key := runKey{v.Status.Run, v.Status.Runs}
 	name := v.Config.Name
@@ -145,6 +153,11 @@ func (s *server) latestRun(ctx context.Context, v StillView) (*runView, error) {
 	run, err := s.lastFinished(ctx, name)
 	if err != nil {
 		return nil, err
+	}
+	if run != nil {
+		if err := s.withEntered(ctx, v.Config, run); err != nil {
+			return nil, err
+		}
 	}
 	found := lastRun{key: key, run: run}
 	s.live.runs[name] = found

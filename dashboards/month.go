@@ -159,7 +159,7 @@ func (r Reports) monthRuns(ctx context.Context, st *config.Still, disp analysis.
 		byRun[e.Run] = append(byRun[e.Run], e)
 	}
 	for i := range out {
-		if err := out[i].fill(st, disp, byRun[out[i].Run]); err != nil {
+		if err := out[i].fill(r.entering(), st, disp, byRun[out[i].Run]); err != nil {
 			return nil, err
 		}
 	}
@@ -167,14 +167,14 @@ func (r Reports) monthRuns(ctx context.Context, st *config.Still, disp analysis.
 }
 
 // fill puts in what people entered about the run.
-func (m *MonthRun) fill(st *config.Still, disp analysis.Display, entries []archive.Entry) error {
+func (m *MonthRun) fill(e entering, st *config.Still, disp analysis.Display, entries []archive.Entry) error {
 	j, err := readRun(entries)
 	if err != nil {
 		return err
 	}
 	j.summary = m.summary
 	fields := fieldsOf(st, disp, j)
-	s := present(st, m.summary, fields)
+	s := e.present(st, m.summary, fields)
 	m.Solvent, m.Lot = field(fields, "solvent").Text, field(fields, "lot").Text
 	m.Recovered, m.Residue = field(fields, "recovered"), field(fields, "residue")
 	m.EnergyKWh, m.KWhPerGal, m.summary = s.EnergyKWh, s.KWhPerGal, s

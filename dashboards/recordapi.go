@@ -20,7 +20,7 @@ import (
 
 // reports makes the reports of this shop in the units asked for.
 func (s *server) reports(display analysis.Display) Reports {
-	r := Reports{Site: s.Site, Archive: s.Archive, Simulated: s.Simulated, Display: display, Now: s.Now}
+	r := Reports{Site: s.Site, Prices: s.Prices, Archive: s.Archive, Simulated: s.Simulated, Display: display, Now: s.Now}
 	for _, v := range s.Shop.Stills() {
 		r.Stills = append(r.Stills, v.Config)
 	}
@@ -157,6 +157,7 @@ func (s *server) amend(w http.ResponseWriter, r *http.Request) error {
 	if err := s.recorded(r, "record", s.Shop.Amend(r.Context(), v.Config.Name, run, a)); err != nil {
 		return err
 	}
+	s.lookAgain(v.Config.Name)
 	if rec, err = s.recordNow(r.Context(), v, run, display); err != nil {
 		return err
 	}

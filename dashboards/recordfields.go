@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"luted/analysis"
-	"luted/analysis/solvent"
 	"luted/collector/archive"
 	"luted/config"
 )
@@ -146,34 +145,6 @@ func parseField(def recordField, text string) (a archive.Amend, wrong string) {
 		return a, fmt.Sprintf("%q is no amount; write a mass or a volume with its unit, such as 6.5 kg, 14 lb or 2 gal", text)
 	}
 	return a, fmt.Sprintf("%q is no volume; write it with its unit, such as 13.8 gal or 52 L", text)
-}
-
-// present is the summary with what people have entered.
-func present(st *config.Still, s *analysis.Summary, fields []RecordField) *analysis.Summary {
-	if s == nil {
-		return nil
-	}
-	out := *s
-	density, _ := st.Equipment.Solvent.DensityKgPerL()
-	if st.Equipment.Solvent.String() != s.Solvent {
-		density = 0 // the configuration has changed since
-	}
-	if s.RecoveredKg != nil && s.RecoveredL != nil && *s.RecoveredL > 0 {
-		density = *s.RecoveredKg / *s.RecoveredL
-	}
-	if f := field(fields, "solvent"); f.Basis == byPerson && !strings.EqualFold(f.Text, s.Solvent) {
-		// Another solvent than the analysis reckoned with: what rests on its properties is not known.
-		out.Solvent, out.MinimumKWhPerGal, out.RatioToMinimum = f.Text, nil, nil
-		out.RecoveredKg, out.KWhPerKg, out.KWhPerKgU = nil, nil, nil
-		density = 0
-		if other, ok := solvent.Find(f.Text); ok {
-			density, _ = other.DensityKgPerL(20)
-		}
-	}
-	if f := field(fields, "recovered"); f.Basis == byPerson && f.Number != nil {
-		out = out.WithEntered(*f.Number, density)
-	}
-	return &out
 }
 
 // field finds a field; the zero value if it is not there.

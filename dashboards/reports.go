@@ -17,6 +17,7 @@ import (
 // the same.
 type Reports struct {
 	Site    config.Site
+	Prices  config.Prices // of what a person has entered; zero: it is put into no money
 	Stills  []*config.Still
 	Archive interface {
 		Entries(ctx context.Context, q archive.EntryQuery) ([]archive.Entry, error)
@@ -29,6 +30,8 @@ type Reports struct {
 
 // ErrNoRun says that a still has no such run.
 var ErrNoRun = errors.New("no such run")
+
+func (r Reports) entering() entering { return entering{r.Prices, r.Site.Display} }
 
 func (r Reports) still(name string) (*config.Still, error) {
 	for _, s := range r.Stills {
@@ -138,7 +141,7 @@ func (r Reports) record(ctx context.Context, st *config.Still, run int, entries 
 		return nil, err
 	}
 	rec.Fields = fieldsOf(st, place.Display, j)
-	rec.Summary = present(st, j.summary, rec.Fields)
+	rec.Summary = r.entering().present(st, j.summary, rec.Fields)
 	rec.Figures = figuresOf(rec.Summary, place.Display)
 	return rec, nil
 }

@@ -54,7 +54,7 @@ func (c reportCommand) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer a.Close()
-	r := dashboards.Reports{Site: cfg.Site, Stills: cfg.Stills, Archive: a, Simulated: simulatedBy(cfg)}
+	r := dashboards.Reports{Site: cfg.Site, Prices: cfg.Prices, Stills: cfg.Stills, Archive: a, Simulated: simulatedBy(cfg)}
 	write, err := c.report(ctx, r, stills)
 	if err != nil {
 		return err
