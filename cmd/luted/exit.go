@@ -20,7 +20,8 @@ const (
 )
 
 const exitHelp = `Exit codes: 0 done; 1 it did not work; 2 the command line or the
-configuration is wrong; 3 done, but there are warnings (check --strict).`
+configuration is wrong; 3 done, but there are warnings (check --strict,
+export --skip-damaged).`
 
 // usageError is a command line that cannot be understood.
 type usageError struct{ error }

@@ -18,6 +18,7 @@ type exportCommand struct {
 	From   string `placeholder:"TIME" help:"Only what is later than this: 2026-03-02, 2026-03-02 08:00, or RFC 3339."`
 	To     string `placeholder:"TIME" help:"Only what is not later than this."`
 	Events bool   `help:"Write the journal's events, one JSON object a line, instead of the scans."`
+	Skip   bool   `name:"skip-damaged" help:"Leave out scans that are damaged in the archive, and say which."`
 	File   string `arg:"" name:"file" help:"File to write; it must not exist yet. - for standard output."`
 }
 
@@ -31,7 +32,10 @@ Times without a zone are local to the site. The archive may be in use: export re
 luted.
 
 If the still's channels have changed over time, the recording has all of them, empty where a channel was
-not there yet or no more.`
+not there yet or no more.
+
+Scans that are damaged in the archive end the export, and no file is written. --skip-damaged writes all
+others, says what was left out, and ends with exit code 3.`
 }
 
 // Run writes the file.
@@ -39,6 +43,9 @@ func (c exportCommand) Run(ctx context.Context, s streams) error {
 	cfg, st, err := c.load()
 	if err != nil {
 		return err
+	}
+	if c.Skip && c.Events {
+		return usageError{errors.New("--skip-damaged is about scans; leave it out with --events")}
 	}
 	from, err := parseTime(c.From, cfg.Site.TimeZone)
 	if err != nil {
@@ -53,22 +60,46 @@ func (c exportCommand) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer a.Close()
-	write := exportScans
-	if c.Events {
+	write, left := exportScans, []*archive.Unreadable(nil)
+	switch {
+	case c.Events:
 		write = exportEvents
+	case c.Skip:
+		write = func(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
+			return "recording", a.ExportReadable(ctx, still, from, to, w, func(u *archive.Unreadable) { left = append(left, u) })
+		}
 	}
-	return toFile(c.File, s.out, func(w io.Writer) error {
+	err = toFile(c.File, s.out, func(w io.Writer) error {
 		n, err := write(ctx, a, st.Name, from, to, w)
 		if err == nil {
 			fmt.Fprintf(s.err, "%s of still %s\n", n, st.Name)
 		}
 		return err
 	})
+	if err != nil || len(left) == 0 {
+		return err
+	}
+	return tellLeftOut(s.err, left)
 }
 
 // exportScans writes a recording.
 func exportScans(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
-	return "recording", a.Export(ctx, still, from, to, w)
+	err := a.Export(ctx, still, from, to, w)
+	if _, ok := errors.AsType[*archive.Unreadable](err); ok {
+		err = fmt.Errorf("%w; no file was written; --skip-damaged writes what can be read, and a copy of the archive from an earlier day may still have this whole", err)
+	}
+	return "recording", err
+}
+
+// tellLeftOut says what --skip-damaged has left out.
+func tellLeftOut(w io.Writer, left []*archive.Unreadable) error {
+	scans := 0
+	for _, u := range left {
+		fmt.Fprintf(w, "left out: %v\n", u)
+		scans += u.Scans
+	}
+	fmt.Fprintf(w, "%s left out; a copy of the archive from an earlier day may still have them\n", count(scans, "scan"))
+	return errFindings
 }
 
 // exportEvents writes journaled events and returns how many.

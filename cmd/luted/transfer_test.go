@@ -1,11 +1,15 @@
 package main
 
 import (
+	"database/sql"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"luted/collector/archive"
 )
 
 func write(t *testing.T, path, text string) {
@@ -122,5 +126,64 @@ func TestParseTime(t *testing.T) {
 	}
 	if at, err := parseTime("", denver); err != nil || !at.IsZero() {
 		t.Errorf("nothing is %v, %v", at, err)
+	}
+}
+
+// TestExportOfDamagedArchive: what is damaged is named with its time and with what can be done, and the rest
+// can be had.
+func TestExportOfDamagedArchive(t *testing.T) {
+	dir := t.TempDir()
+	conf, path := filepath.Join(dir, "luted.yaml"), filepath.Join(dir, "luted.db")
+	write(t, conf, transferYAML(t)+"archive: {path: "+path+"}\n")
+	start := time.Date(2026, 11, 4, 8, 0, 0, 0, time.UTC)
+	var rec strings.Builder
+	rec.WriteString("time,jacket_temperature [°F]\n")
+	for i := range 4200 { // more than one segment holds
+		rec.WriteString(start.Add(time.Duration(i)*15*time.Second).Format(time.RFC3339) + ",70.5\n")
+	}
+	if code, _, err := luted(t, rec.String(), "import", "-c", conf, "--log-level", "error", "-"); code != exitDone {
+		t.Fatal(err)
+	}
+	damageSegment(t, path)
+	back := filepath.Join(dir, "back.csv")
+	code, _, err := luted(t, "", "export", "-c", conf, back)
+	for _, part := range []string{"segment 1, 4096 scans from 2026-11-04T08:00:00Z to 2026-11-05T01:03:45Z, cannot be read: damaged", "no file was written", "--skip-damaged", "a copy of the archive"} {
+		if code != exitFailed || !strings.Contains(err, part) || strings.Contains(err, "0001-01-01") {
+			t.Errorf("exit code %d, want %q in: %s", code, part, err)
+		}
+	}
+	if _, err := os.Stat(back); err == nil {
+		t.Error("a part of a recording was left behind")
+	}
+	code, _, err = luted(t, "", "export", "-c", conf, "--skip-damaged", back)
+	if code != exitFindings || !strings.Contains(err, "left out: segment 1, 4096 scans from 2026-11-04T08:00:00Z") || !strings.Contains(err, "4096 scans left out") {
+		t.Errorf("exit code %d: %s", code, err)
+	}
+	lines := strings.Split(strings.TrimSpace(read(t, back)), "\n")
+	if len(lines) != 1+4200-4096 || !strings.HasPrefix(lines[1], "2026-11-05T01:04:00Z") {
+		t.Errorf("%d lines, the first scan %q", len(lines), lines[1])
+	}
+	if code, _, err := luted(t, "", "export", "-c", conf, "--skip-damaged", "--events", "-"); code != exitUsage || !strings.Contains(err, "about scans") {
+		t.Errorf("with --events: exit code %d: %s", code, err)
+	}
+}
+
+// damageSegment seals the scans of an archive and puts zeros into the first segment, as a bad sector would.
+func damageSegment(t *testing.T, path string) {
+	t.Helper()
+	a, err := archive.Open(t.Context(), path, archive.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(a.Maintain(t.Context()), a.Close()); err != nil {
+		t.Fatal(err)
+	}
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.Exec("UPDATE segment SET data = zeroblob(length(data)) WHERE id = 1"); err != nil {
+		t.Fatal(err)
 	}
 }

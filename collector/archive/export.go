@@ -13,8 +13,19 @@ import (
 // Export writes a still's scans later than from and not later than to (zero times: all) as a recording.
 // Columns of several layouts are joined by name: a scan leaves those empty that it does not have. A
 // column that was recorded in several units is written in the inside unit, in which every value is
-// exact. A still without scans in the window gives a recording of its columns alone.
+// exact. A still without scans in the window gives a recording of its columns alone. Scans that cannot be read
+// end the export with an Unreadable.
 func (a *Archive) Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error {
+	return a.export(ctx, still, from, to, w, nil)
+}
+
+// ExportReadable is Export of what can be read: it tells skip of what cannot be, in time order, and goes on
+// behind it.
+func (a *Archive) ExportReadable(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) error {
+	return a.export(ctx, still, from, to, w, skip)
+}
+
+func (a *Archive) export(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) error {
 	l, err := a.exportLayout(ctx, still, from, to)
 	if err != nil {
 		return a.explain("export "+still, err)
@@ -26,7 +37,7 @@ func (a *Archive) Export(ctx context.Context, still string, from, to time.Time, 
 	row := analysis.Scan{Values: make([]analysis.Value, len(l.Columns))}
 	var places []int // where the columns of the scan's layout go
 	var of Layout
-	err = a.ReadScans(ctx, still, from, to, func(sl Layout, s analysis.Scan) error {
+	err = a.readScans(ctx, still, from, to, skip, func(sl Layout, s analysis.Scan) error {
 		if !sl.Equal(of) {
 			of, places = sl, places[:0]
 			for _, c := range sl.Columns {

@@ -24,7 +24,14 @@ const freshChunk = 1024
 //
 // However long fn takes, nobody waits for it: the file is read a segment at a time, and scans committed
 // meanwhile are seen if they lie in the window. An unknown still has no scans.
+//
+// Scans that cannot be read end the reading with an Unreadable.
 func (a *Archive) ReadScans(ctx context.Context, still string, from, to time.Time, fn func(l Layout, s analysis.Scan) error) error {
+	return a.readScans(ctx, still, from, to, nil, fn)
+}
+
+// readScans is ReadScans. It tells skip, unless that is nil, of what cannot be read, and goes on behind it.
+func (a *Archive) readScans(ctx context.Context, still string, from, to time.Time, skip func(*Unreadable), fn func(l Layout, s analysis.Scan) error) error {
 	id, ok, err := a.stillID(ctx, still)
 	if err != nil || !ok {
 		return err
@@ -32,6 +39,11 @@ func (a *Archive) ReadScans(ctx context.Context, still string, from, to time.Tim
 	w := window(from, to)
 	for {
 		layout, scans, err := a.nextPiece(ctx, id, w)
+		if bad, ok := errors.AsType[*Unreadable](err); ok && skip != nil {
+			skip(bad)
+			w.after = bad.To.UnixNano()
+			continue
+		}
 		if err != nil {
 			return a.explain("read scans of "+still, err)
 		}
@@ -104,6 +116,9 @@ func (a *Archive) nextPiece(ctx context.Context, still int64, w span) (layout in
 		layout, scans, err = a.tryPiece(ctx, still, w)
 		return err
 	})
+	if bad, ok := errors.AsType[*Unreadable](err); ok {
+		err = a.whichSegment(ctx, still, w, bad)
+	}
 	return layout, scans, err
 }
 
@@ -127,11 +142,18 @@ func (a *Archive) tryPiece(ctx context.Context, still int64, w span) (layout int
 		if !at.Valid {
 			all, err := decodeSegment(data)
 			if err != nil {
-				return 0, nil, fmt.Errorf("a segment after %s: %w", moment(w.after).Format(timeFormat), err)
+				return 0, nil, &Unreadable{Err: err} // which one, nextPiece finds out
 			}
 			return layout, w.cut(all), rows.Err()
 		}
-		if more, err := f.add(at.Int64, layout, data); err != nil || !more {
+		more, err := f.add(at.Int64, layout, data)
+		if errors.Is(err, errRow) {
+			if len(f.scans) > 0 {
+				return f.layout, f.scans, nil // those before it are sound; it comes first in the next piece
+			}
+			return 0, nil, &Unreadable{From: moment(at.Int64), To: moment(at.Int64), Scans: 1, Err: err}
+		}
+		if err != nil || !more {
 			return f.layout, f.scans, err
 		}
 	}
