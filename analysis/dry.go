@@ -50,6 +50,13 @@ func (a *Analyser) lookForDry() {
 		at, basis, ok = a.dryByTemperature()
 	default:
 		at, basis, ok = a.dryByRippleLive()
+		if !ok {
+			at, ok = a.dryByKnee(r.t)
+			basis = byOilKnee
+			if ok && !d.boiling {
+				d.boils(math.Max(a.run.vac.overAt, at-kneeFor))
+			}
+		}
 	}
 	if ok && a.heaterOn() == no && at > a.run.heat.lastOn+60 {
 		return // a pause, or the end of the heating: then it belongs to the cool-down, and settleDry finds it
@@ -217,6 +224,9 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 		}
 	default:
 		a.settleByRipple(heatEnd, end)
+		if at, ok := a.dryByKnee(heatEnd); ok && !d.dry && d.boiling {
+			d.dry, d.dryAt, d.basis = true, at, byOilKnee
+		}
 	}
 	a.run.markDry(d)
 }

@@ -82,18 +82,22 @@ func (a *Analyser) explainNotDry() account {
 // judgePastDry: heating goes on long after nothing comes over.
 func (a *Analyser) judgePastDry() {
 	d, r := &a.run.distil, &a.r
-	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && r.t-d.dryAt > a.pastAfter() && a.heaterOn() != no
+	until := r.t
+	if a.heaterOn() == unknown { // heated up to then for certain
+		until = a.run.heat.lastOn
+	}
+	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && until-d.dryAt > a.pastAfter(until) && a.heaterOn() != no
 	if a.faults.raised(PastDry) { // a pause of the thermostat is no end
 		cond = a.phase == DryOut || a.phase == Distilling
 	}
 	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
 }
 
-// pastAfter is how long after the dry point heating is wasted for certain, s.
-func (a *Analyser) pastAfter() float64 {
+// pastAfter is how long after the dry point heating is wasted for certain, s, in a run that was heated until then.
+func (a *Analyser) pastAfter(until float64) float64 {
 	d, h := &a.run.distil, &a.run.heat
 	boiled := d.dryAt - d.boilingAt
-	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || a.r.t < h.reachedAt+1.05*hold+300) {
+	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || until < h.reachedAt+1.05*hold+300) {
 		return math.Max(pastInHold, pastHoldPart*boiled)
 	}
 	return math.Max(pastLeast, pastShare*boiled)

@@ -11,7 +11,8 @@ type heat struct {
 	maxAt  float64
 	low    float64 // lowest with the heater at work since the set point was reached, °C
 
-	reached   bool // near the set point, or a first clear maximum
+	hotS      float64 // heated while the oil was hot enough to boil the charge, s
+	reached   bool    // near the set point, or a first clear maximum
 	reachedAt float64
 
 	onAt        float64 // heater last began to draw, s
@@ -51,6 +52,9 @@ func (a *Analyser) stepHeat() {
 	}
 	if oil, ok := r.get(a.in.warm); ok {
 		a.followOil(oil)
+		if r.t-h.lastOn < 300 && !a.coolerThanBoiling(oil) {
+			h.hotS += math.Min(r.dt, 60)
+		}
 	}
 	a.stepDraw()
 	a.judgeStalled()
@@ -109,7 +113,7 @@ func (a *Analyser) offLong() bool {
 	if oil, ok := r.get(sJacket); ok && h.reached && oil < h.low-4 && r.t-h.lastOn > 120 {
 		return true // it has never let the oil get so cool
 	}
-	if oil, ok := r.get(sJacket); ok && h.reached && (!a.run.vac.vented || a.stillWanted()) && !r.off(sAirOn) && r.t-h.lastOn < longestPause {
+	if oil, ok := r.get(sJacket); ok && h.reached && (!a.run.vac.vented || a.stillWanted()) && (r.t-h.lastOn < longestPause || r.on(sRunOn)) {
 		// The thermostat of a dry pot pauses for long: over only when the oil is out of its band.
 		low := h.low
 		if set := a.still.Recipe.JacketC; set > 0 {
@@ -162,10 +166,10 @@ func (a *Analyser) heatingOver() (float64, bool) {
 			return h.lastOn, h.reached && (a.holdDone() || a.still.Recipe.Hold == 0)
 		}
 		return h.lastOn, a.holdDone() || v.vented || !v.pulled() || !a.in.pressureFitted() ||
-			h.reached && a.still.Recipe.Hold == 0 || oil < coldC
+			h.reached && a.still.Recipe.Hold == 0 || oil < coldC && a.couldBeDone()
 	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
-	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150
+	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150 || v.vented && r.t-h.lastOn > longestPause/2
 	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))
 	if !h.reached {
 		below = h.max - 6
@@ -174,7 +178,8 @@ func (a *Analyser) heatingOver() (float64, bool) {
 		return 0, false
 	}
 	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
-		h.reached && a.still.Recipe.Hold == 0 || oil < coldC
+		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
+		h.reached && a.still.Recipe.Hold == 0 || oil < coldC && a.couldBeDone()
 }
 
 // heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling
@@ -238,7 +243,7 @@ func (a *Analyser) judgeStalled() {
 		case no:
 			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling) && !a.couldBeDone()
 		case yes: // what begins to boil takes more than the heater gives, and cools the oil for a while
-			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && waited > 300 && r.t-h.onAt > 240
+			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && waited > 300 && r.t-h.onAt > 240 && !a.throttled(oil)
 		default:
 			// The first vapour may cool the oil by a few kelvin; with the heater on it does not go on falling.
 			fell := !a.run.distil.boiling || h.max-oil > 6 && h.slope < -0.2/60
@@ -250,6 +255,13 @@ func (a *Analyser) judgeStalled() {
 	}
 	on := 180.0
 	a.judge(HeatingStalled, cond, on, 60, a.explainStalled)
+}
+
+// throttled reports that a controller in stages has taken part of the power back: it gave all of it before, and
+// the set point is not far.
+func (a *Analyser) throttled(oil float64) bool {
+	p, set := &a.run.draw, a.still.Recipe.JacketC
+	return p.on && p.full > 0 && p.level < 0.75*p.full && oil > set-math.Max(20, 0.15*set)
 }
 
 // couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
@@ -275,7 +287,10 @@ func (a *Analyser) couldBeDone() bool {
 	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
 		return h.lastOn-d.boilingAt > 0.6*usual
 	}
-	return h.lastOn-a.run.start > 0.5*a.boilAwayS()
+	if !d.boiling && (a.in.fitted(sCharge) || a.in.fitted(sVapor)) {
+		return false // it has not even boiled
+	}
+	return h.hotS > 0.5*a.boilAwayS()
 }
 
 // boilAwayS is the time that the heater needs to boil a full charge away, losses left out, s.
@@ -295,9 +310,11 @@ func (a *Analyser) boilAwayS() float64 {
 
 // tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.
 func (a *Analyser) tooCoolToBoil(oil float64) bool {
-	if a.run.distil.boiling {
-		return false
-	}
+	return !a.run.distil.boiling && a.coolerThanBoiling(oil)
+}
+
+// coolerThanBoiling reports that the oil is not hot enough to boil the charge briskly at the present pressure.
+func (a *Analyser) coolerThanBoiling(oil float64) bool {
 	if a.r.pOK {
 		if boil, ok := a.liquid.boilC(a.r.p); ok {
 			return oil < boil+12

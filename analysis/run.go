@@ -96,7 +96,38 @@ func (a *Analyser) stepPhase() {
 		if t, over := a.heatingOver(); over {
 			a.enter(CoolDown, math.Max(t, a.phaseSince))
 		}
+	} else if a.heatsAgain() {
+		a.resume()
 	}
+}
+
+// heatsAgain reports that what was taken for the end of the heating was a pause: the heater is at work again and
+// the vacuum is still there.
+func (a *Analyser) heatsAgain() bool {
+	v, h, r := &a.run.vac, &a.run.heat, &a.r
+	if v.vented || r.off(sRunOn) || !v.pulled() && a.in.pressureFitted() {
+		return false
+	}
+	switch a.heaterOn() {
+	case yes:
+		return a.run.draw.on && r.t-a.run.draw.since > 30 || !a.in.fitted(sPower) && r.t-h.lastOn < 1
+	case unknown:
+		return a.in.warm == sJacket && h.risingUntil == r.t && h.slopeOK && h.slope > leastRise && r.t-a.phaseSince > 300
+	}
+	return false
+}
+
+// resume goes back to the phase that was left.
+func (a *Analyser) resume() {
+	n := len(a.run.marks)
+	if n < 2 || a.run.marks[n-1].phase != CoolDown {
+		return
+	}
+	before := a.run.marks[n-2]
+	a.run.marks = a.run.marks[:n-1]
+	a.run.distil.endJudged = false
+	a.phase, a.phaseSince = before.phase, before.t
+	a.emit(a.r.t, Event{Run: a.runNumber(), Kind: PhaseEvent, Phase: before.phase})
 }
 
 // ended decides whether the run is over: nothing heats any more, and the vacuum is gone or was never
