@@ -25,6 +25,7 @@ type distil struct {
 	charge   trend
 	warmK    float64 // most of the charge's warming per K that the oil is hotter, 1/s
 	arrive   hold
+	rests    hold    // of the oil, for the onset
 	cold     hold    // for the onset of what is lighter than stated
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
 
@@ -85,6 +86,9 @@ func (a *Analyser) stepDistil() {
 	} else {
 		a.onsetByCharge()
 		a.onsetByVapor()
+		if !a.in.fitted(sCharge) {
+			a.onsetByOil()
+		}
 		if !a.in.fitted(sCharge) && !a.in.fitted(sVapor) {
 			a.onsetByPressure()
 		}

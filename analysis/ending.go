@@ -98,7 +98,13 @@ func (a *Analyser) pastAfter(until float64) float64 {
 	d, h := &a.run.distil, &a.run.heat
 	boiled := d.dryAt - d.boilingAt
 	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || until < h.reachedAt+1.05*hold+300) {
-		return math.Max(pastInHold, pastHoldPart*boiled)
+		let := math.Max(pastInHold, pastHoldPart*boiled)
+		if h.reached { // counted from when the oil was there, if that was later
+			let += math.Max(0, h.reachedAt-d.dryAt)
+		} else { // and it has not even begun
+			let += hold
+		}
+		return let
 	}
 	return math.Max(pastLeast, pastShare*boiled)
 }

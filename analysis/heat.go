@@ -163,10 +163,10 @@ func (a *Analyser) heatingOver() (float64, bool) {
 			return 0, false
 		}
 		if r.on(sAirOn) || r.on(sRunOn) { // still wanted by the control: over only if the recipe says so
-			return h.lastOn, h.reached && (a.holdDone() || a.still.Recipe.Hold == 0)
+			return h.lastOn, h.reached && (a.holdDone() || a.still.Recipe.Hold == 0 && a.couldBeDone())
 		}
 		return h.lastOn, a.holdDone() || v.vented || !v.pulled() || !a.in.pressureFitted() ||
-			h.reached && a.still.Recipe.Hold == 0 || oil < coldC && a.couldBeDone()
+			(h.reached && a.still.Recipe.Hold == 0 || oil < coldC) && a.couldBeDone()
 	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
 	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150 || v.vented && r.t-h.lastOn > longestPause/2
@@ -235,7 +235,7 @@ func (a *Analyser) judgeStalled() {
 	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
 	waited := r.t - a.run.start
 	if ok && set > 0 && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && oil < set-math.Max(8, 0.06*set) {
-		over := h.reached && (a.still.Recipe.Hold == 0 || !a.offLong())
+		over := h.reached && (a.still.Recipe.Hold == 0 && a.heaterOn() == unknown || !a.offLong())
 		standing := h.slopeOK && h.slope < 0.12*a.expectedRate()
 		falling := h.slopeOK && h.slope < -0.1/60
 		delayed := !h.everOn && waited < 1200 || over
@@ -243,7 +243,7 @@ func (a *Analyser) judgeStalled() {
 		case no:
 			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling) && !a.couldBeDone()
 		case yes: // what begins to boil takes more than the heater gives, and cools the oil for a while
-			cond = (standing && a.tooCoolToBoil(oil) || falling && !a.run.distil.boiling) && waited > 300 && r.t-h.onAt > 240 && !a.throttled(oil)
+			cond = (standing || falling) && a.tooCoolToBoil(oil) && waited > 300 && r.t-h.onAt > 240 && !a.throttled(oil)
 		default:
 			// The first vapour may cool the oil by a few kelvin; with the heater on it does not go on falling.
 			fell := !a.run.distil.boiling || h.max-oil > 6 && h.slope < -0.2/60
@@ -267,7 +267,7 @@ func (a *Analyser) throttled(oil float64) bool {
 // couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
 // oil well below its set point to the end, and then somebody, or a timer, stops the heat. What shows liquid in
 // the pot says no; what shows none says yes; where nothing does, the heater must have had the time to boil
-// half a charge away.
+// two fifths of a charge away, for small charges are distilled too.
 func (a *Analyser) couldBeDone() bool {
 	d, h, r := &a.run.distil, &a.run.heat, &a.r
 	if d.dry || d.fading || a.phase == DryOut {
@@ -290,7 +290,7 @@ func (a *Analyser) couldBeDone() bool {
 	if !d.boiling && (a.in.fitted(sCharge) || a.in.fitted(sVapor)) {
 		return false // it has not even boiled
 	}
-	return h.hotS > 0.5*a.boilAwayS()
+	return h.hotS > 0.4*a.boilAwayS()
 }
 
 // boilAwayS is the time that the heater needs to boil a full charge away, losses left out, s.

@@ -140,3 +140,32 @@ func (a *Analyser) onsetByPressure() {
 }
 
 const pressSpan = 60 // s over which the pressure is smoothed
+
+// restsFor is how long the oil must rest although it is heated, s.
+const restsFor = 420
+
+// onsetByOil: oil that is hot enough to boil the charge and hardly gets warmer, well below its set point and with
+// the heater at work, gives its heat to vapour.
+func (a *Analyser) onsetByOil() {
+	d, h, r := &a.run.distil, &a.run.heat, &a.r
+	oil, ok := r.get(sJacket)
+	if !ok || d.boiling || !h.slopeOK || h.steepest <= 2*leastRise {
+		return
+	}
+	set := a.still.Recipe.JacketC
+	rests := h.slope < kneeSlow*h.steepest && (set == 0 || oil < set-2*oilNear) && !h.reached && r.pOK && a.run.vac.over
+	switch a.heaterOn() {
+	case no:
+		rests = false
+	case unknown:
+		rests = rests && h.slope > -0.05/60
+	}
+	if boil, known := a.liquid.boilC(r.p); known {
+		rests = rests && oil > boil+20
+	} else {
+		rests = rests && oil > a.roomC()+45
+	}
+	if up, _ := d.rests.update(r.t, rests, restsFor, 1e9); up {
+		d.boils(math.Max(math.Max(a.run.start, a.run.vac.overAt), r.t-restsFor-90))
+	}
+}
