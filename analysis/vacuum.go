@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"luted/analysis/physics"
 )
@@ -291,9 +292,13 @@ func (a *Analyser) judgeNotPulled() {
 	case !v.certain:
 		grace, lag = 55, 45 // who turns the heat on first takes up to a minute to open the air; common practice, no source
 	}
-	if usual, ok := a.median(a.memory.Learned.LagS, 2); ok {
-		lag = math.Max(slowestLag, 1.5*usual)
-		grace = math.Max(20, 2*usual+5)
+	if grace > 20 { // where people allow twenty minutes for the vacuum, a minute's delay is nothing yet
+		grace = math.Max(grace, lateShare*a.withinS())
+		lag = grace - 10
+	}
+	if known := a.memory.Learned.LagS; len(known) >= leastRuns { // people vary: what has been seen, and some more
+		grace = math.Max(20, 1.3*slices.Max(known)+10)
+		lag = grace - 10
 	}
 	e := r.t - v.calledAt
 	drop := v.p0 - v.smooth
@@ -326,6 +331,10 @@ func (a *Analyser) judgeNotPulled() {
 	}
 	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
 }
+
+// lateShare of the time allowed for the pump-down may pass before the air is opened by hand; common practice,
+// no source.
+const lateShare = 0.08
 
 // notPulledShare of the pressure at rest: an end above it is called not pulled, below it short.
 const notPulledShare = 0.85
@@ -472,7 +481,7 @@ func (a *Analyser) judgeLost() {
 	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
 	pulled := v.pulled()
 	if share < 0.1 && !v.vented {
-		v.held += (v.smooth - v.held) * math.Min(1, r.dt/300)
+		v.held += (v.smooth - v.held) * math.Min(1, r.dt/3600) // slowly: a loss may take an hour
 	} else if v.smooth < v.held {
 		v.held += (v.smooth - v.held) * math.Min(1, r.dt/20)
 	}
