@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 	"unicode/utf8"
 
 	"luted/analysis"
@@ -123,7 +122,7 @@ func (q alarmRequest) command(action alarm.Action, now time.Time) (alarm.Command
 			wrong(t.name, "missing; it is journaled with the action")
 		case utf8.RuneCountInString(t.value) > t.most:
 			wrong(t.name, "longer than %d characters", t.most)
-		case strings.ContainsFunc(t.value, unicode.IsControl) || !utf8.ValidString(t.value):
+		case strings.ContainsFunc(t.value, unprintable) || !utf8.ValidString(t.value):
 			wrong(t.name, "must be one line of plain text")
 		}
 	}

@@ -245,6 +245,7 @@ func TestAlarmActions(t *testing.T) {
 		{"nobody", "acknowledge", `{` + south + `}`, nil, 400, "by: missing; it is journaled with the action", "", "who acts is part of the record"},
 		{"blank name", "acknowledge", `{` + south + `,"by":"  "}`, nil, 400, "by: missing", "", "blank is nobody"},
 		{"two lines", "acknowledge", `{` + south + `,"by":"a\nb"}`, nil, 400, "by: must be one line of plain text", "", "it goes into mails and logs"},
+		{"text that reads backwards", "acknowledge", `{` + south + `,"by":"a\u202eb"}`, nil, 400, "by: must be one line of plain text", "", "UAX #9: an override shows another name than the one that is kept"},
 		{"long name", "acknowledge", `{` + south + `,"by":"` + strings.Repeat("é", 65) + `"}`, nil, 400, "by: longer than 64 characters", "", "counted in characters"},
 		{"64 letters of two bytes", "acknowledge", `{` + south + `,"by":"` + strings.Repeat("é", 64) + `"}`, nil, 200, "", alarm.Acknowledged, "counted in characters"},
 		{"unknown fault", "acknowledge", `{"still":"south","fault":"vacum","by":"M"}`, nil, 400, `fault: "vacum" is not a fault`, "", "names come from the catalogue"},

@@ -40,11 +40,17 @@ type said struct {
 	lines       bool // line breaks are allowed
 }
 
+// unprintable is what has no place in what people write: control characters, and the marks of Unicode
+// (UAX #9, explicit directions) that make text read otherwise than it is stored.
+func unprintable(c rune) bool {
+	return unicode.IsControl(c) || c >= '\u202a' && c <= '\u202e' || c >= '\u2066' && c <= '\u2069'
+}
+
 // checkSaid names what is wrong with what people have written.
 func checkSaid(all ...said) []paramProblem {
 	var errs []paramProblem
 	for _, t := range all {
-		control := func(c rune) bool { return unicode.IsControl(c) && !(t.lines && c == '\n') }
+		control := func(c rune) bool { return unprintable(c) && !(t.lines && c == '\n') }
 		switch {
 		case strings.TrimSpace(t.value) == "" && t.needed:
 			errs = append(errs, paramProblem{t.name, "missing; it is journaled"})

@@ -133,14 +133,15 @@ func (s sheet) funcs() template.FuncMap {
 		"verdict": func(v analysis.Verdict) string {
 			return cmp.Or(map[analysis.Verdict]string{analysis.GoodRun: "Good", analysis.SuspectRun: "Suspect", analysis.FailedRun: "Failed"}[v], string(v))
 		},
-		"phase":     func(p analysis.Phase) string { return cmp.Or(phaseWords[p], string(p)) },
-		"cause":     func(c analysis.Cause) string { return cmp.Or(causeWords[c], string(c)) },
-		"action":    func(a alarm.Action) string { return cmp.Or(actionWords[a], string(a)) },
-		"percent":   func(w float64) string { return fmt.Sprintf("%.0f %%", 100*w) },
-		"basis":     func(f RecordField) string { return basisOf(f, at) },
-		"missing":   missingWords,
-		"fieldu":    func(f RecordField) string { return fieldU(f, s.Display) },
-		"fieldkind": func(name string) string { f, _ := findField(name); return string(f.kind) },
+		"phase":      func(p analysis.Phase) string { return cmp.Or(phaseWords[p], string(p)) },
+		"cause":      func(c analysis.Cause) string { return cmp.Or(causeWords[c], string(c)) },
+		"action":     func(a alarm.Action) string { return cmp.Or(actionWords[a], string(a)) },
+		"percent":    func(w float64) string { return fmt.Sprintf("%.0f %%", 100*w) },
+		"basis":      func(f RecordField) string { return basisOf(f, at) },
+		"missing":    missingWords,
+		"fieldvalue": func(f RecordField) string { return fieldValue(f, s.Display) },
+		"fieldu":     func(f RecordField) string { return fieldU(f, s.Display) },
+		"fieldkind":  func(name string) string { f, _ := findField(name); return string(f.kind) },
 		"changed": func(f RecordField) bool {
 			return len(f.History) > 1 || len(f.History) == 1 && (f.History[0].Old != "" || f.History[0].New == "")
 		},
@@ -225,9 +226,18 @@ func missingWords(field, state string) string {
 	return "not entered"
 }
 
-// fieldU is the uncertainty of a recovered volume in words.
+// fieldValue is a field as people read it; a volume that was measured or worked out has the digits that its
+// uncertainty leaves, as among the figures. What a person entered stays as it was entered.
+func fieldValue(f RecordField, disp analysis.Display) string {
+	if f.U == nil || f.Number == nil || f.Basis == byPerson {
+		return f.Text
+	}
+	return quantityText(*f.Number, f.U, analysis.Volume, disp)
+}
+
+// fieldU is the uncertainty of a volume that a person entered, in words.
 func fieldU(f RecordField, disp analysis.Display) string {
-	if f.U == nil || f.Number == nil {
+	if f.U == nil || f.Number == nil || f.Basis != byPerson {
 		return ""
 	}
 	unit := config.DisplayUnit(analysis.Volume, disp)

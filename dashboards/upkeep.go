@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 	"unicode/utf8"
 
 	"luted/analysis"
@@ -265,7 +264,7 @@ func (q *doneRequest) check() []paramProblem {
 			errs = append(errs, paramProblem{t.name, t.missing})
 		case utf8.RuneCountInString(t.value) > maxName:
 			errs = append(errs, paramProblem{t.name, "longer than 64 characters"})
-		case strings.ContainsFunc(t.value, unicode.IsControl) || !utf8.ValidString(t.value):
+		case strings.ContainsFunc(t.value, unprintable) || !utf8.ValidString(t.value):
 			errs = append(errs, paramProblem{t.name, "must be one line of plain text"})
 		}
 	}

@@ -72,7 +72,7 @@ func (a *account) end() error {
 	}
 	a.questions()
 	span := a.last.Sub(a.first).Round(time.Second)
-	a.printf("\n%d scans from %s to %s (%s).\n", a.scans, a.clock(a.first), a.clock(a.last), config.FormatDuration(span))
+	a.printf("\n%s from %s to %s (%s).\n", count(a.scans, "scan"), a.clock(a.first), a.clock(a.last), config.FormatDuration(span))
 	return a.err
 }
 

@@ -59,7 +59,9 @@ func (q boilQuestion) answer() boilAnswer {
 	b.Wet = known(q.mix.WetBoilingC(q.pressure))
 	if b.Boils != nil {
 		b.HeatKg = known(q.mix.HeatOfVaporizationKJPerKg(*b.Boils))
-		b.Least = known(q.mix.MinimumEnergyKWhPerGal(q.chargeC, q.pressure))
+		if open, ok := q.mix.BubbleC(q.atm); ok && q.chargeC < open { // nobody pours what boils in the open
+			b.Least = known(q.mix.MinimumEnergyKWhPerGal(q.chargeC, q.pressure))
+		}
 	}
 	if b.Floor = known(q.mix.VaporPressureKPa(q.chargeC)); b.Floor != nil {
 		b.FloorVac = known(max(q.atm-*b.Floor, 0), true)

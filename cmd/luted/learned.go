@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -184,7 +185,7 @@ func (p *printer) figures(solvent string, figures []analysis.LearnedFigure, d an
 		if spread != "" {
 			value += " ± " + spread
 		}
-		p.printf("  %-47s %-28s from %s, %s\n", f.Name, value, count(f.Runs, "run"), used)
+		p.printf("  %-47s %-28s from %s, %s\n", learnedName(f, d), value, count(f.Runs, "run"), used)
 	}
 }
 
@@ -204,7 +205,16 @@ var learnedUnits = map[string]struct {
 	"kWh/L": {"kWh/gal", litresPerGallon, 0}, "kWh/K": {"kWh/°F", 5.0 / 9, 0},
 }
 
-// learnedWords writes a figure and its spread, the latter empty if there is none.
+// learnedName is what a figure is called beside its unit: no litre before gallons, no kelvin before °F.
+func learnedName(f analysis.LearnedFigure, d analysis.Display) string {
+	if d == analysis.US {
+		return strings.NewReplacer("each litre", "each gallon", "each kelvin", "each °F").Replace(f.Name)
+	}
+	return f.Name
+}
+
+// learnedWords writes a figure and its spread, the latter empty if there is none; two digits of the spread,
+// and the value to the same place (GUM, 7.2.6). Pressures of a still are absolute, the error of its gauge is not.
 func learnedWords(f analysis.LearnedFigure, d analysis.Display) (value, spread string) {
 	v, sd, unit := f.Value, f.Spread, f.Unit
 	u, known := learnedUnits[f.Unit]
@@ -216,9 +226,12 @@ func learnedWords(f analysis.LearnedFigure, d analysis.Display) (value, spread s
 	case known && d == analysis.US:
 		v, sd, unit = v*u.factor+u.offset, sd*u.factor, u.us
 	}
+	if f.Unit == "kPa" && strings.Contains(f.Name, "pressure") {
+		unit += " abs"
+	}
 	if sd > 0 {
-		spread = fmt.Sprintf("%.2g %s", sd, unit)
-		return fmt.Sprintf("%.4g", v), spread
+		places := max(0, 1-int(math.Floor(math.Log10(sd)+1e-9)))
+		return fmt.Sprintf("%.*f", places, v), fmt.Sprintf("%.*f %s", places, sd, unit)
 	}
 	return fmt.Sprintf("%.4g %s", v, unit), ""
 }

@@ -34,7 +34,7 @@ func TestLearned(t *testing.T) {
 		}
 	}
 	first := learned(exitDone)
-	has(first, `1 run seen`, `Learned with 70 % toluene, 30 % n-butyl acetate`, `end pressure of the tight still +[0-9.]+ inHg +from 1 run, not used yet`,
+	has(first, `1 run seen`, `Learned with 70 % toluene, 30 % n-butyl acetate`, `end pressure of the tight still +[0-9.]+ inHg abs +from 1 run, not used yet`,
 		`time constant of the pump-down +7[0-9.]+ s`, `lid gasket +1 of 1 run, since 4 Nov 2026: DUE after 1 run`, `thermal oil +4 of 1000 h|thermal oil +3 of 1000 h`)
 
 	has(learned(exitUsage, "--done", "lid gasket"), "write --by NAME")

@@ -44,6 +44,9 @@ func (c verifyCommand) Run(ctx context.Context, s streams) error {
 	}
 	defer a.Close()
 	chain, err := a.Verify(ctx, c.Head)
+	if errors.Is(err, archive.ErrNoHash) {
+		return usageError{fmt.Errorf("--head: %w", err)}
+	}
 	if err != nil {
 		return err
 	}

@@ -50,7 +50,7 @@ func TestVerifyCommand(t *testing.T) {
 	if code != exitDone || !strings.Contains(out, "up to it is as it was when it was noted; 0 entries later") || strings.Contains(out, "Scans") {
 		t.Errorf("exit code %d:\n%s", code, out)
 	}
-	if code, _, err := luted(t, "", "verify", "-c", conf, "--head", "0x12"); code != exitFailed || !strings.Contains(err, "64 hexadecimal digits") {
+	if code, _, err := luted(t, "", "verify", "-c", conf, "--head", "0x12"); code != exitUsage || !strings.Contains(err, "64 hexadecimal digits") {
 		t.Errorf("no hash: exit code %d, %s", code, err)
 	}
 

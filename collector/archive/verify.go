@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -83,6 +84,9 @@ func nameOr(name, otherwise string) string {
 // journal that begin alike by chance need some billions of entries.
 const LeastNoted = 16
 
+// ErrNoHash is about a noted head that cannot be a hash at all: what was given is wrong, not the archive.
+var ErrNoHash = errors.New("is no hash of an entry")
+
 // Verify follows the chain of hashes from the first entry to the first link that does not hold. noted is a
 // head that was noted before, or its first digits (at least LeastNoted), in capitals or not; empty: none.
 // The error is about reading; what is broken is in the Chain.
@@ -92,7 +96,7 @@ const LeastNoted = 16
 func (a *Archive) Verify(ctx context.Context, noted string) (Chain, error) {
 	noted = strings.ToLower(strings.Join(strings.Fields(noted), "")) // paper has it in groups
 	if noted != "" && (len(noted) < LeastNoted || len(noted) > 64 || strings.Trim(noted, "0123456789abcdef") != "") {
-		return Chain{}, fmt.Errorf("%q is no hash of an entry: give its 64 hexadecimal digits, or at least the first %d", noted, LeastNoted)
+		return Chain{}, fmt.Errorf("%q %w: give its 64 hexadecimal digits, or at least the first %d", noted, ErrNoHash, LeastNoted)
 	}
 	var c Chain
 	var chain []byte

@@ -235,7 +235,8 @@ export class Chart {
     }
     if (this.extra.now && this.extra.now < this.until - 1000) {
       c.fillStyle = this.ink('--soft');
-      c.fillText('now', x(this.extra.now) + 5, y + 14);
+      const at = x(this.extra.now) + 5;
+      if (at + c.measureText('now').width < width) c.fillText('now', at, y + 14); // else the line alone says it
       this.present(c, x, BAND);
     }
     this.crosshair(c, x, BAND);

@@ -124,7 +124,7 @@ function rows() {
     ['Time to the vacuum target', (r) => or(r.vacuum?.time_to_target_s, lasting)],
     ['End pressure of the pump-down', (r) => or(r.vacuum?.end_pressure_kpa, (v) => say(v, 'absolute pressure'))],
     ['Time constant of the pump-down', (r) => or(r.vacuum?.tau_s, (v) => `${digits(v, 0)} s`)],
-    ['Leak', (r) => or(r.vacuum?.leak_mbar_l_s, (v) => `${digits(v, 2)} mbar·L/s`)],
+    ['Leak', (r) => or(r.vacuum?.leak_mbar_l_s, (v) => `${digits(v)} mbar·L/s`)],
     ['Boiling plateau', (r) => or(r.boiling?.plateau_c, (v) => say(v, 'temperature'))],
     ['Dry after', (r) => or(r.dry_at, (v) => `${lasting((ms(v) - ms(r.start)) / 1000)}${r.dry_basis ? `, by ${r.dry_basis}` : ''}`), true],
     ['Heated on past dry', (r) => or(r.past_dry_s, lasting)],

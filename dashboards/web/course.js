@@ -59,6 +59,7 @@ export class Course {
   }
 
   choose(range, past) {
+    clearTimeout(this.soon); // a stretch still on its way would take the address back
     this.range = range;
     this.past = past ?? null;
     this.chart.when = null;

@@ -63,6 +63,7 @@ function fill(name, values) {
   const was = select.value || params.get(name);
   select.replaceChildren(...values.map((v) => el('option', { value: v }, v || 'not stated')));
   if (values.includes(was)) select.value = was;
+  else if (name === 'still') select.value = (all.by_still.find((g) => g.kwh_per_gal !== undefined) ?? all.by_still[0])?.key ?? ''; // one that has something to show
   else if (name === 'solvent' && one) select.value = [...one.by_solvent].sort((a, b) => b.runs - a.runs)[0]?.key ?? '';
 }
 
@@ -131,15 +132,17 @@ function byRun() {
   const expected = known.map((r) => [x(r), r.expected_kwh === undefined ? null : pv((r.expected_kwh / r.recovered_l) * site.units.us.volume.factor)]);
   const least = known.map((r) => [x(r), r.minimum_kwh_per_gal === undefined ? null : pv(r.minimum_kwh_per_gal)]);
   const has = (line) => line.some((p) => p[1] !== null);
-  per.show({
-    says: known.length ? `Energy for each ${unit} of ${known.length} runs, the latest ${digits(pv(known.at(-1).kwh_per_gal), 2)} kWh; the table below has every run.` : 'No run has energy and volume measured.', height: 240, x: axis, y: { zero: true }, marks: [
+  byId('per').hidden = !known.length;
+  if (known.length) per.show({
+    says: `Energy for each ${unit} of ${known.length} runs, the latest ${digits(pv(known.at(-1).kwh_per_gal), 2)} kWh; the table below has every run.`, height: 240, x: axis, y: { zero: true }, marks: [
       has(least) && { line: least, ink: '--guide', dash: '2 3', width: 1.8, name: 'least' }, has(expected) && { line: expected, ink: '--vapor', dash: '10 3', name: 'expected' },
       { spans: known.filter((r) => r.kwh_per_gal_u !== undefined).map((r) => [x(r), pv(r.kwh_per_gal - 2 * r.kwh_per_gal_u), pv(r.kwh_per_gal + 2 * r.kwh_per_gal_u)]), ink: '--oil', faint: true },
       { dots: known.filter((r) => r.recovered_basis !== 'heat').map((r) => [x(r), pv(r.kwh_per_gal)]), size: 2.6 }, { dots: known.filter((r) => r.recovered_basis === 'heat').map((r) => [x(r), pv(r.kwh_per_gal)]), hollow: true, size: 3 },
     ].filter(Boolean),
   });
-  byId('per-key').replaceChildren(el('span', {}, '● a run, the volume measured; ○ estimated from heat; the bar through it two standard uncertainties each way'),
-    has(expected) ? el('span', {}, sample('--vapor', '10 3'), 'to be expected by the baseline') : null, has(least) ? el('span', {}, sample('--guide', '2 3'), 'least that physics allows') : null);
+  byId('per-key').replaceChildren(...(known.length ? [el('span', {}, '● a run, the volume measured; ○ estimated from heat; the bar through it two standard uncertainties each way'),
+    has(expected) ? el('span', {}, sample('--vapor', '10 3'), 'to be expected by the baseline') : null, has(least) ? el('span', {}, sample('--guide', '2 3'), 'least that physics allows') : null]
+    : [el('span', {}, 'No run of these in this time has both its energy and its volume: neither measured nor entered.')]).filter(Boolean));
   const sum = runs.filter((r) => r.cusum_kwh !== undefined);
   text(byId('cusum-title'), `Actual less expected, summed up, kWh: ${of}`);
   const edge = (k) => ({ line: sum.map((r) => [x(r), r.cusum_kwh + k * (r.cusum_kwh_u ?? 0)]), ink: '--guide', width: 1.2, dash: '3 3' });

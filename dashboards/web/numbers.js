@@ -38,8 +38,8 @@ function pressure(still, v, running) {
   }
   const out = { label: 'Vacuum', ...value(gauge, 'vacuum'), sub: [] };
   if (still.pressure_kpa !== undefined && running) {
+    out.sub.push(`= ${say(still.pressure_kpa, 'absolute pressure')}`); // of the reading above it, not of the target
     if (target !== undefined && gauge.value !== undefined) out.sub.push(`target ${say(gauge.value + still.pressure_kpa - target, 'vacuum')}`);
-    out.sub.push(`= ${say(still.pressure_kpa, 'absolute pressure')}`);
   }
   return out;
 }

@@ -133,10 +133,10 @@ function line(run) {
   const cells = [el('td', { class: 'tick' }, box)];
   if (!still) cells.push(el('td', {}, el('a', { href: `/still/${encodeURIComponent(run.still)}` }, run.still)));
   cells.push(el('th', { scope: 'row' }, el('a', { href: recordPage(run) }, `${run.run}`, el('span', { class: 'unseen' }, ` of ${run.still}: its record`))),
-    el('td', {}, when(start, now())), n(lasting((ms(run.end) - start) / 1000)), el('td', {}, verdictMark(run.verdict)), el('td', {}, run.solvent ?? '–'),
+    el('td', {}, when(start, now())), n(lasting((ms(run.end) - start) / 1000)), el('td', {}, verdictMark(run.verdict)), el('td', { class: 'wrap' }, run.solvent ?? '–'),
     n(run.recovered_l === undefined ? '–' : say(run.recovered_l, 'volume'), run.recovered_basis && `by ${run.recovered_basis}`),
     n(run.energy_kwh === undefined ? '–' : say(run.energy_kwh, 'energy'), run.energy_basis && `by ${run.energy_basis}`), perCell(run),
-    n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s, 2)} mbar·L/s`), n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),
+    n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s)} mbar·L/s`), n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),
     n(run.dry_at ? lasting((ms(run.dry_at) - start) / 1000) : '–', run.dry_basis && `by ${run.dry_basis}`), el('td', { class: 'why-cell' }, found.join(', ') || '–'));
   return el('tr', {}, cells);
 }

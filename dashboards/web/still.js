@@ -48,7 +48,7 @@ function runLine(run) {
     el('td', {}, when(start, now())), n(lasting((ms(run.end) - start) / 1000)), el('td', {}, verdictMark(run.verdict)),
     n(amount(run.recovered_l, 'volume'), run.recovered_basis), n(amount(run.energy_kwh, 'energy'), run.energy_basis), n(perWords(run), basisWords(run)),
     n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),
-    n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s, 2)} mbar·L/s`),
+    n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s)} mbar·L/s`),
     n(run.dry_at ? lasting((ms(run.dry_at) - start) / 1000) : '–', run.dry_basis),
     el('td', { class: 'why-cell' }, found.length ? found.map((f) => f.replace(/\.$/, '')).join('. ') : '–'));
 }

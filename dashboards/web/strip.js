@@ -37,7 +37,7 @@ export class Strip {
     if (!spans.length) spans.push({ name: still.phase, from: ms(still.run_start), to: t });
     const rest = still.remaining_s;
     if (rest > 0) spans.push({ name: 'to-go', from: t, to: t + rest * 1000 });
-    this.draw(`${still.run}`, spans, (still.faults ?? []).map((f) => ({ at: ms(f.since), priority: priorityOf(still, f) })));
+    this.draw(`${still.run}`, spans, (still.faults ?? []).filter((f) => ms(f.since) >= spans[0].from - 60_000).map((f) => ({ at: ms(f.since), priority: priorityOf(still, f) })));
     text(this.left, `${when(ms(still.run_start), t)} start of run ${still.run}`);
     text(this.right, rest > 0 ? `about ${clock(t + rest * 1000)} dry` : `${live.connected && !stale(still) ? 'now' : 'until'} ${clock(t)}`);
   }

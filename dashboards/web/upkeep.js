@@ -124,12 +124,12 @@ function drawWear() {
   if (pts.length) wear.show({ says: wearWords(s), height: 220, x: axis, y: {}, marks });
   text(byId('leak-heading'), s.leaks.length ? `Leak that runs found, mbar·L/s: ${s.still}` : '');
   byId('leak').hidden = !s.leaks.length;
-  if (s.leaks.length) leak.show({ says: `Leak by run: ${s.leaks.slice(-12).map((l) => `run ${l.run} ${digits(l.leak_mbar_l_s, 2)}`).join(', ')} mbar·L/s.`, height: 140, x: axis, y: { zero: true }, marks: [{ dots: s.leaks.map((l) => [l.run, l.leak_mbar_l_s]), shape: 'tri' }] });
+  if (s.leaks.length) leak.show({ says: `Leak by run: ${s.leaks.slice(-12).map((l) => `run ${l.run} ${digits(l.leak_mbar_l_s)}`).join(', ')} mbar·L/s.`, height: 140, x: axis, y: { zero: true }, marks: [{ dots: s.leaks.map((l) => [l.run, l.leak_mbar_l_s]), shape: 'tri' }] });
   byId('wear-note').replaceChildren('Each dot is a run that got far enough to show it; the bar is two standard deviations each way. ', w.grows ? el('span', {}, 'Drawn through: the median of all slopes; dashed: where it leads.') : '', s.leaks.length ? ' A leak is stated only where it is beyond doubt.' : ' No run found a leak beyond doubt.');
   const leaks = new Map(s.leaks.map((l) => [l.run, l.leak_mbar_l_s]));
   byId('table').hidden = !pts.length;
   byId('points').replaceChildren(table(['Run', ['End pressure'], ['Time constant'], ['Leak']], [...pts].reverse().map((p) => el('tr', {}, el('th', { scope: 'row' }, el('a', { href: recordPage({ still: s.still, run: p.run }) }, String(p.run))),
-    el('td', { class: 'n' }, say(p.end_kpa, 'absolute pressure')), el('td', { class: 'n' }, `${digits(p.tau_s, 0)} s`), el('td', { class: 'n' }, leaks.has(p.run) ? `${digits(leaks.get(p.run), 2)} mbar·L/s` : '–')))));
+    el('td', { class: 'n' }, say(p.end_kpa, 'absolute pressure')), el('td', { class: 'n' }, `${digits(p.tau_s, 0)} s`), el('td', { class: 'n' }, leaks.has(p.run) ? `${digits(leaks.get(p.run))} mbar·L/s` : '–')))));
 }
 
 function runTicks(from, to, width) {

@@ -109,8 +109,8 @@ class Tile {
     this.sign = el('span', { class: 'sign' });
     this.says = el('span');
     this.words = el('p', { class: 'says' }, this.sign, this.says);
-    this.cells = [0, 1, 2, 3].map(() => ({ label: el('dt'), num: el('dd') }));
-    this.numbers = el('dl', {}, this.cells.map((c) => el('div', {}, c.label, c.num)));
+    this.cells = [0, 1, 2, 3].map(() => ({ label: el('dt'), num: el('span'), unit: el('small') }));
+    this.numbers = el('dl', {}, this.cells.map((c) => el('div', {}, c.label, el('dd', {}, c.num, c.unit))));
     this.article = el('article', {}, el('div', { class: 'who' }, this.glyph, this.name, this.phase, this.togo), this.strip.node, this.numbers, this.words);
     this.node = el('li', {}, this.article);
   }
@@ -130,7 +130,8 @@ class Tile {
     this.strip.update(still);
     figures(still).forEach((f, i) => {
       text(this.cells[i].label, f.label);
-      text(this.cells[i].num, f.none ?? `${f.number} ${f.unit}`);
+      text(this.cells[i].num, f.none ?? f.number);
+      text(this.cells[i].unit, f.none ? '' : ` ${f.unit}`);
     });
     const sign = worst ? `${worst.priority} ${worst.needs_acknowledgement}` : '';
     if (this.sign.dataset.key !== sign) {
