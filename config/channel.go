@@ -2,6 +2,7 @@ package config
 
 import (
 	"slices"
+	"strings"
 
 	"luted/analysis"
 )
@@ -97,7 +98,8 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 		)
 	case analysis.Other:
 		fields = append(fields, bitTable...)
-		rules = append(rules,
+		fields = append(fields, key("log_only", yes, "the name is meant as it is written, however like that of a signal: it is logged and not analysed", func(c *c) *bool { return &c.LogOnly }))
+		rules = append(rules, notMisspelt,
 			excludes[c]("coil", "a coil is true or false: leave out %s", append([]string{"as", "bit", "bytes"}, numberKeys...)...),
 			excludes[c]("discrete", "a discrete input is true or false: leave out %s", append([]string{"as", "bit", "bytes"}, numberKeys...)...),
 			excludes[c]("bit", "one bit is true or false: leave out %s", append([]string{"as"}, numberKeys...)...),
@@ -125,6 +127,9 @@ func channelShape(d analysis.Dimension) shape[Channel] {
 				return schema{"anyOf": []any{schema{"required": []string{"unit"}}, schema{"required": []string{"range"}}}}
 			}},
 		)
+	}
+	if d != analysis.Other {
+		fields = append(fields, never[c]("log_only", "a channel of this name is analysed: give it another name to only log it"))
 	}
 	rules = append(rules, checked(func(r *reader, n node, written keys, c *channelFile) bool {
 		return c.finish(r, n, d, written)
@@ -282,3 +287,28 @@ func nearSignal(name string) string {
 	}
 	return nearest(name, signalNames)
 }
+
+// slips is how many letters of a signal's name may be wrong for it to be a slip of the pen.
+const slips = 2
+
+// misspelt is the signal whose name was meant, but for a slip; "" if there is none. A number behind a
+// signal's name is no slip: it is a second sensor.
+func misspelt(name string) string {
+	near := nearSignal(name)
+	if near == "" || editDistance(name, near) > slips || strings.TrimRight(name, "0123456789_") == near {
+		return ""
+	}
+	return near
+}
+
+// notMisspelt refuses a channel that would only be logged because of a slip: its still would not be watched
+// as people think.
+var notMisspelt = checked(func(r *reader, n node, _ keys, c *channelFile) bool {
+	name := n.key[strings.LastIndex(n.key, ".")+1:]
+	near := misspelt(name)
+	if near == "" || c.LogOnly {
+		return true
+	}
+	r.failAt(n.key, "", "no signal has this name, so it would only be logged", "did you mean "+near+"? If not, add log_only: true")
+	return false
+})

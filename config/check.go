@@ -100,8 +100,8 @@ func (r *reader) checkSignals(s *Still) {
 		return slices.ContainsFunc(s.Channels, func(c *Channel) bool { return slices.Contains(names, c.Signal) })
 	}
 	for _, ch := range s.Channels {
-		if near := nearSignal(ch.Name); near != "" {
-			r.warn(ch.At.Key, "logged but not analysed; did you mean "+near+"?")
+		if near := nearSignal(ch.Name); near != "" && !ch.LogOnly {
+			r.warn(ch.At.Key, "logged but not analysed; did you mean "+near+"? If not, add log_only: true")
 		}
 		r.checkLimits(ch)
 	}

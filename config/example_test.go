@@ -25,6 +25,7 @@ stills:
 	// Output:
 	// luted.yaml:8: stills.north.vacuum.target: "25 inhg": no unit "inhg"; did you mean inHg? (inHg, kPa, mbar, psi)
 	// luted.yaml:8: stills.north.vacuum.whithin: no such key; did you mean within? (target, within)
+	// luted.yaml:10: stills.north.channels.jacket_temprature: no signal has this name, so it would only be logged; did you mean jacket_temperature? If not, add log_only: true
 }
 
 func ExampleParse_warnings() {

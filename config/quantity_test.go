@@ -177,3 +177,25 @@ func TestNearest(t *testing.T) {
 		}
 	}
 }
+
+// TestMisspelt: a slip of the pen is told from a name that is meant.
+func TestMisspelt(t *testing.T) {
+	for written, want := range map[string]string{
+		"jacket_temprature":    "jacket_temperature", // a letter left out
+		"jacket_temperatrue":   "jacket_temperature", // two swapped
+		"vapour_temperature":   "vapor_temperature",  // a letter more
+		"chrge_temprature":     "charge_temperature", // two left out
+		"lid_close":            "lid_closed",
+		"jacket_temprtre":      "", // three: a warning only
+		"jacket_temperature":   "",
+		"jacket_temperature_2": "", // a second sensor
+		"still_pressure2":      "",
+		"coolant_flow":         "",
+		"pump_on":              "",
+		"level":                "",
+	} {
+		if got := misspelt(written); got != want {
+			t.Errorf("misspelt(%q) = %q, want %q", written, got, want)
+		}
+	}
+}

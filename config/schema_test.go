@@ -68,6 +68,7 @@ var notInSchema = map[string]string{
 	"two-documents":              "an editor looks at each document by itself",
 	"line-port":                  "a number inside a text",
 	"text-with-line-break":       "left to the reader of the text",
+	"channel-misspelt":           "how alike two names are",
 	"channel-unit-brackets":      "left to the reader of the text",
 }
 

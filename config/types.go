@@ -66,7 +66,9 @@ type Channel struct {
 	analysis.Channel
 	Source Source
 	Unit   Unit // of the value as configured: recordings are written in it
-	At     Pos
+	// LogOnly says that its name, so like that of a signal, is meant as it is written.
+	LogOnly bool
+	At      Pos
 }
 
 // Table is a Modbus data table.

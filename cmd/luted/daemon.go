@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -29,6 +30,8 @@ type daemon struct {
 	log       *slog.Logger
 	simulated bool
 	flush     time.Duration // collector.Options.Flush
+	// listenName is where people have written the address of the page. Empty: web.listen.
+	listenName string
 	// now is the time that the page takes for now. Nil: the clock's.
 	now func(*collector.Collector) time.Time
 	// prepare is called after recovery and before polling. Nil: nothing to prepare.
@@ -53,7 +56,7 @@ func (d daemon) serve(ctx context.Context) error {
 	}
 	listener, err := net.Listen("tcp", d.cfg.Web.Listen)
 	if err != nil {
-		return fmt.Errorf("web.listen: %w", err)
+		return fmt.Errorf("%s: %w", cmp.Or(d.listenName, "web.listen"), err)
 	}
 	done := make(chan struct{})
 	server, err := d.server(pipeline, metrics.Handler(), done)

@@ -132,7 +132,7 @@ func (c demoCommand) play(ctx context.Context, shop *demoShop, s streams) error 
 	}
 	defer closeArchive(a, log)
 	fmt.Fprintf(s.out, "luted demo: simulated stills %s; kept in %s\n", joinStills(cfg), shop.dir)
-	d := daemon{cfg: cfg, archive: a, clock: clock, log: log, simulated: true, flush: demoFlush, now: clock.shown}
+	d := daemon{cfg: cfg, archive: a, clock: clock, log: log, simulated: true, flush: demoFlush, now: clock.shown, listenName: "--listen"}
 	d.prepare = func(ctx context.Context, p *collector.Collector) error {
 		from, err := shop.past(ctx, a, p, cfg, clock, s.out, progress(s))
 		if err != nil {

@@ -193,6 +193,11 @@ func TestPortTaken(t *testing.T) {
 	if code != exitFailed || !strings.Contains(stderr, "web.listen") {
 		t.Errorf("exit code %d: %s", code, stderr)
 	}
+	// Where nobody has written a configuration, the flag is named that they have.
+	code, _, stderr = luted(t, "", "demo", "--dir", t.TempDir(), "--history", "0 d", "--listen", l.Addr().String())
+	if code != exitFailed || !strings.Contains(stderr, "--listen: ") || strings.Contains(stderr, "web.listen") {
+		t.Errorf("demo: exit code %d: %s", code, stderr)
+	}
 }
 
 // TestArchiveInUse: two luted on one archive would tear it apart.

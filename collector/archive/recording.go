@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 	"strconv"
 	"strings"
@@ -201,13 +202,24 @@ func (r *RecordingReader) record() ([]string, error) {
 			return nil, io.EOF
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", r.name, err)
+			return nil, r.named(err)
 		}
 		if len(cells) == 1 && strings.TrimSpace(cells[0]) == "" {
 			continue // a line of spaces: csv itself skips only empty ones
 		}
 		return cells, nil
 	}
+}
+
+// named puts the file's name before an error of reading it, unless that has it already.
+func (r *RecordingReader) named(err error) error {
+	if _, ok := errors.AsType[*RecordingError](err); ok {
+		return err
+	}
+	if pe, ok := errors.AsType[*fs.PathError](err); ok && pe.Path == r.name {
+		err = pe.Err
+	}
+	return fmt.Errorf("%s: %w", r.name, err)
 }
 
 func (r *RecordingReader) wrong(cell int, format string, args ...any) error {

@@ -2,11 +2,15 @@ package archive
 
 import (
 	"bytes"
+	"errors"
 	"io"
+	"io/fs"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
@@ -363,4 +367,32 @@ func (o *ones) Read(p []byte) (int, error) {
 	}
 	o.left -= len(p)
 	return len(p), nil
+}
+
+// TestReadErrorsNameTheFileOnce: what the file itself refuses is said with its name, once.
+func TestReadErrorsNameTheFileOnce(t *testing.T) {
+	dir := t.TempDir()
+	f, err := os.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for _, tt := range []struct {
+		name, file, want string
+		in               io.Reader
+	}{
+		{"a directory", dir, dir + ": is a directory", f},
+		{"a line without end", "long.csv", "long.csv:1:1: the line is longer than", strings.NewReader("time,jacket_temperature [°C]" + strings.Repeat(",", 2<<20))},
+		{"a long line later", "long.csv", "long.csv:2:1: the line is longer than", strings.NewReader("time,jacket_temperature [°C]\n" + strings.Repeat("1", 2<<20))},
+		{"a disk that fails", "x.csv", "x.csv: input/output error", iotest.ErrReader(&fs.PathError{Op: "read", Path: "x.csv", Err: errors.New("input/output error")})},
+		{"something else that fails", "x.csv", "x.csv: the tape has torn", iotest.ErrReader(errors.New("the tape has torn"))},
+	} {
+		r, err := ReadRecording(tt.in, tt.file)
+		if err == nil {
+			err = r.Next(new(analysis.Scan))
+		}
+		if err == nil || !strings.HasPrefix(err.Error(), tt.want) || strings.Count(err.Error(), tt.file) != 1 {
+			t.Errorf("%s: %v; want %q and the name once", tt.name, err, tt.want)
+		}
+	}
 }
