@@ -8,12 +8,13 @@ import (
 
 // run is everything about the run in progress.
 type run struct {
-	start  float64 // s on the analyser's clock
-	by     began
-	marks  []mark  // phases entered
-	faults []Fault // each once, in the order raised
-	blind  float64 // time of the run that nobody watched, s
-	over   bool    // the recording ends, and so it seems did the run
+	start       float64 // s on the analyser's clock
+	by          began
+	marks       []mark  // phases entered
+	faults      []Fault // each once, in the order raised
+	blind       float64 // time of the run that nobody watched, s
+	wantedUntil float64 // last time that the control said that it is on, or the air while nothing was pulled, s
+	over        bool    // the recording ends, and so it seems did the run
 
 	vac       vacuum
 	isolation isolation
@@ -68,6 +69,9 @@ func (a *Analyser) stepRun() {
 	}
 	if !a.r.ok[sJacket] && !a.r.ok[sCharge] && !a.r.ok[sVapor] {
 		g.bad++
+	}
+	if a.r.on(sRunOn) || a.r.on(sAirOn) && (!a.in.fitted(sRunOn) && !a.run.vac.pulled() || a.r.off(sRunOn) && !a.run.vac.vented) {
+		a.run.wantedUntil = a.r.t
 	}
 	a.stepHeat()
 	a.stepVacuum()
@@ -137,12 +141,17 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return 0, false
 	}
 	r, v, h := &a.r, &a.run.vac, &a.run.heat
-	over := a.phaseSince
+	over := math.Max(a.phaseSince, a.run.wantedUntil)
 	if r.on(sRunOn) {
 		return 0, false
 	}
+	if !v.pulled() && r.on(sAirOn) { // it goes on pulling at nothing: somebody has yet to come and see
+		return r.t, r.t-over > longestCoolDown
+	}
 	switch {
 	case !a.in.pressureFitted() || a.gaugeStuck():
+		return over, true
+	case r.off(sRunOn) && r.off(sAirOn) && r.t-over > 60: // left closed under vacuum
 		return over, true
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
