@@ -115,8 +115,8 @@ func (a *Analyser) stepIdle() {
 		}
 		return
 	}
-	heater, air := a.heaterOn(), r.on(sAirOn)
-	if heater == yes || air {
+	air := r.on(sAirOn)
+	if a.heaterBegins() || air {
 		i.powered++
 	} else {
 		i.powered = 0
@@ -139,6 +139,13 @@ func (a *Analyser) stepIdle() {
 			a.atRest()
 		}
 	}
+}
+
+// heaterBegins reports that the heater draws more than what a power meter shows of nothing, and that its switch,
+// where there is one, does not say otherwise.
+func (a *Analyser) heaterBegins() bool {
+	p, ok := a.r.get(sPower)
+	return a.heaterOn() == yes && !a.r.off(sHeaterOn) && (!ok || p > 0.15*a.still.Heater.RatedKW)
 }
 
 // atRest takes a reading made at rest into the level of the pressure.

@@ -481,7 +481,11 @@ func (a *Analyser) judgeLost() {
 	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
 	pulled := v.pulled()
 	if share < 0.1 && !v.vented {
-		v.held += (v.smooth - v.held) * math.Min(1, r.dt/3600) // slowly: a loss may take an hour
+		follow := 300.0
+		if a.heaterOn() != unknown {
+			follow = 3600 // a loss may take an hour
+		}
+		v.held += (v.smooth - v.held) * math.Min(1, r.dt/follow)
 	} else if v.smooth < v.held {
 		v.held += (v.smooth - v.held) * math.Min(1, r.dt/20)
 	}
