@@ -69,7 +69,7 @@ func New(o Options) (http.Handler, error) {
 		return nil, err
 	}
 	s := &server{Options: o, files: files, streams: make(chan struct{}, maxStreams)}
-	s.live.stills, s.live.runs = map[string]map[string]part{}, map[string]lastRun{}
+	s.live.stills, s.live.runs, s.live.ticks = map[string]map[string]part{}, map[string]lastRun{}, map[string]lastTick{}
 	return s.guard(s.mux()), nil
 }
 

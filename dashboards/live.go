@@ -19,6 +19,7 @@ type live struct {
 	names   []string
 	stills  map[string]map[string]part // still → key of its JSON object → value
 	runs    map[string]lastRun
+	ticks   map[string]lastTick
 }
 
 // part is one key of a still's JSON object; a nil value means that the key has gone.
@@ -59,11 +60,11 @@ func (s *server) lookAround(ctx context.Context) error {
 	l.version++
 	l.now, l.names = stamp(s.Now()), l.names[:0]
 	for _, v := range views {
-		last, err := s.latestRun(ctx, v)
+		st, err := s.stateNow(ctx, v)
 		if err != nil {
 			return err
 		}
-		fields, err := partsOf(newState(v, last))
+		fields, err := partsOf(st)
 		if err != nil {
 			return err
 		}
@@ -135,11 +136,12 @@ func (s *server) since(ctx context.Context, version int64, still string) (pictur
 // toldEverywhere are the parts of a still that the pages of other stills show too.
 var toldEverywhere = map[string]bool{"name": true, "faults": true, "alarms": true}
 
-// lookAgain forgets the last finished run of a still: somebody has entered something about one.
+// lookAgain forgets what was looked up about the runs of a still: somebody has entered or ticked something.
 func (s *server) lookAgain(still string) {
 	s.live.mu.Lock()
 	defer s.live.mu.Unlock()
 	delete(s.live.runs, still)
+	delete(s.live.ticks, still)
 }
 
 // latestRun is the last finished run of a still as people have it, looked up again only when there may be
@@ -187,8 +189,18 @@ func (s *server) stills(w http.ResponseWriter, r *http.Request) error {
 func (s *server) stateOf(ctx context.Context, v StillView) (stillState, error) {
 	s.live.mu.Lock()
 	defer s.live.mu.Unlock()
+	return s.stateNow(ctx, v)
+}
+
+// stateNow is the state of a still. s.live.mu is held.
+func (s *server) stateNow(ctx context.Context, v StillView) (stillState, error) {
 	last, err := s.latestRun(ctx, v)
-	return newState(v, last), err
+	if err != nil {
+		return stillState{}, err
+	}
+	st := newState(v, last)
+	st.ChecksOpen, err = s.checksOpen(ctx, v)
+	return st, err
 }
 
 // stillDetail is everything about one still.

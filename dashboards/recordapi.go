@@ -387,6 +387,7 @@ func (s *server) check(w http.ResponseWriter, r *http.Request) error {
 	if err := s.recorded(r, "start check", s.Shop.Check(r.Context(), v.Config.Name, req.Run, archive.Check{Check: req.Check, Done: *req.Done, By: by})); err != nil {
 		return err
 	}
+	s.lookAgain(v.Config.Name)
 	if v, err = s.findStill(v.Config.Name); err != nil {
 		return err
 	}

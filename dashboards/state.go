@@ -44,7 +44,8 @@ type stillState struct {
 	RemBasis    string                 `json:"remaining_basis,omitempty"`
 	Values      map[string]readingView `json:"values"`
 	LastRun     *runView               `json:"last_run,omitempty"`
-	NotStored   bool                   `json:"not_stored,omitempty"` // the archive cannot be written
+	ChecksOpen  bool                   `json:"checks_open,omitempty"` // idle, and no start check of the next run is ticked
+	NotStored   bool                   `json:"not_stored,omitempty"`  // the archive cannot be written
 }
 
 // spanView is one phase of the present run; the last has no end.

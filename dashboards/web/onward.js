@@ -12,6 +12,7 @@ onLive(() => {
   if (!s) return;
   keep(node, `${s.run} ${s.runs}`, () => [
     el('a', { class: 'button', href: `${at}/checks` }, 'Start checks'),
+    el('a', { class: 'button', href: `${at}/runs` }, 'All runs'),
     s.runs ? el('a', { class: 'button', href: `${at}/run/${s.runs}` }, s.run ? 'Record of this run' : `Record of run ${s.runs}`) : null,
   ].filter(Boolean));
 });

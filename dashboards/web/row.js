@@ -21,11 +21,13 @@ export class Row {
     this.numbers = new Numbers();
     this.says = el('p', { class: 'says' });
     this.last = el('p', { class: 'times' });
+    this.checks = el('a'); // in a list only: the still's own page has its buttons
+    this.begin = el('p', { class: 'begin', hidden: '' }, this.checks);
     this.old = el('p', { class: 'old-tag' });
     this.matters = new Matters(act, false, heading === 'h1' ? 'h2' : 'h3');
     const parts = [
       el('div', { class: 'who' }, this.glyph, this.name, this.phase, this.times),
-      el('div', { class: 'course' }, this.strip.node, this.says, this.last, this.old),
+      el('div', { class: 'course' }, this.strip.node, this.says, this.last, this.link ? this.begin : null, this.old),
       this.numbers.node, this.matters.node];
     this.node = node ?? el('article', { class: 'still' });
     this.node.replaceChildren(...parts);
@@ -53,6 +55,11 @@ export class Row {
     this.says.hidden = said || !still.sentence;
     text(this.last, still.run === 0 && still.last_run ? runWords(still.last_run) : '');
     this.last.hidden = !this.last.textContent;
+    if (this.link) {
+      attr(this.checks, 'href', `/still/${encodeURIComponent(still.name)}/checks`);
+      text(this.checks, `Start checks of ${still.name}`);
+      this.begin.hidden = !still.checks_open;
+    }
     text(this.old, doubts(still));
     this.old.hidden = !this.old.textContent;
     const level = urgencyWord(urgency(still));
