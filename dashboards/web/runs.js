@@ -25,7 +25,7 @@ frame('runs', still);
 
 // columns: what the API sorts by, the words, and whether larger is looked for first.
 const columns = [
-  ...(still ? [] : [['still', 'Still']]), [null, 'Run'], ['start', 'Began', true], ['duration', 'Lasted', true, 'n'], ['verdict', 'Verdict', true], ['solvent', 'Solvent'],
+  ...(still ? [] : [['still', 'Still']]), [null, 'Run'], ['start', 'Began', true], ['verdict', 'Verdict', true], ['duration', 'Lasted', true, 'n'], ['solvent', 'Solvent'],
   ['recovered', 'Recovered', true, 'n'], ['energy', 'Energy', true, 'n'], ['pergal', () => `kWh per ${system() === 'us' ? 'gal' : 'L'}`, true, 'n'],
   ['leak', 'Leak', true, 'n'], ['target', 'To target', true, 'n'], ['dry', 'Dry after', true, 'n'], ['faults', 'What was found', true],
 ];
@@ -133,7 +133,7 @@ function line(run) {
   const cells = [el('td', { class: 'tick' }, box)];
   if (!still) cells.push(el('td', {}, el('a', { href: `/still/${encodeURIComponent(run.still)}` }, run.still)));
   cells.push(el('th', { scope: 'row' }, el('a', { href: recordPage(run) }, `${run.run}`, el('span', { class: 'unseen' }, ` of ${run.still}: its record`))),
-    el('td', {}, when(start, now())), n(lasting((ms(run.end) - start) / 1000)), el('td', {}, verdictMark(run.verdict)), el('td', { class: 'wrap' }, run.solvent ?? '–'),
+    el('td', {}, when(start, now())), el('td', {}, verdictMark(run.verdict)), n(lasting((ms(run.end) - start) / 1000)), el('td', { class: 'wrap' }, run.solvent ?? '–'),
     n(run.recovered_l === undefined ? '–' : say(run.recovered_l, 'volume'), run.recovered_basis && `by ${run.recovered_basis}`),
     n(run.energy_kwh === undefined ? '–' : say(run.energy_kwh, 'energy'), run.energy_basis && `by ${run.energy_basis}`), perCell(run),
     n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s)} mbar·L/s`), n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),

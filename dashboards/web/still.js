@@ -31,7 +31,7 @@ async function runs() {
   course.runs = (await get(`${at}/runs?limit=30`)).runs;
   const box = byId('runs');
   if (!course.runs.length) return box.replaceChildren(el('p', { class: 'empty' }, 'No run has ended yet.'));
-  const heads = ['Run', 'Began', 'Lasted', 'Verdict', ['Recovered'], ['Energy'], [system() === 'us' ? 'kWh per gal' : 'kWh per L'], ['To target'], ['Leak'], ['Dry after'], 'What was found'];
+  const heads = ['Run', 'Began', 'Verdict', ['Lasted'], ['Recovered'], ['Energy'], [system() === 'us' ? 'kWh per gal' : 'kWh per L'], ['To target'], ['Leak'], ['Dry after'], 'What was found'];
   box.replaceChildren(el('table', {},
     el('thead', {}, el('tr', {}, heads.map((h) => el('th', { scope: 'col', class: Array.isArray(h) ? 'n' : null }, h)))),
     el('tbody', {}, course.runs.map(runLine))));
@@ -45,7 +45,7 @@ function runLine(run) {
   const found = [run.why, ...(run.faults ?? []).map((f) => site.words.faults[f] ?? f)].filter(Boolean);
   return el('tr', {},
     el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => { course.choose('run', around(run)); byId('chart').scrollIntoView({ block: 'center' }); } }, `${run.run}`, el('span', { class: 'unseen' }, ' show its trend'))),
-    el('td', {}, when(start, now())), n(lasting((ms(run.end) - start) / 1000)), el('td', {}, verdictMark(run.verdict)),
+    el('td', {}, when(start, now())), el('td', {}, verdictMark(run.verdict)), n(lasting((ms(run.end) - start) / 1000)),
     n(amount(run.recovered_l, 'volume'), run.recovered_basis), n(amount(run.energy_kwh, 'energy'), run.energy_basis), n(perWords(run), basisWords(run)),
     n(v.time_to_target_s === undefined ? '–' : lasting(v.time_to_target_s)),
     n(v.leak_mbar_l_s === undefined ? '–' : `${digits(v.leak_mbar_l_s)} mbar·L/s`),

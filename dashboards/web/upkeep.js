@@ -38,7 +38,7 @@ form.addEventListener('submit', (e) => e.preventDefault());
 form.addEventListener('change', () => { history.replaceState(null, '', location.pathname + query({ still: form.elements.still.value })); drawWear(); });
 
 const WEEK = 7;
-const table = (heads, rows) => el('table', {}, el('thead', {}, el('tr', {}, heads.map((h) => (h === '' ? el('td', {}) : el('th', { scope: 'col', class: Array.isArray(h) ? 'n' : null }, h))))), el('tbody', {}, rows));
+const table = (heads, rows) => el('table', { class: heads.at(-1) === '' ? 'stack' : null }, el('thead', {}, el('tr', {}, heads.map((h) => (h === '' ? el('td', {}) : el('th', { scope: 'col', class: Array.isArray(h) ? 'n' : null }, h))))), el('tbody', {}, rows));
 const stillLink = (name) => el('a', { href: `/still/${encodeURIComponent(name)}` }, name);
 
 function draw() {
