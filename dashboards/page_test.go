@@ -586,6 +586,19 @@ func TestWall(t *testing.T) {
 	if eval[bool](t, b, `document.documentElement.scrollHeight > innerHeight || [...document.querySelectorAll('.tile')].some((e) => e.getBoundingClientRect().bottom > innerHeight)`) {
 		t.Error("the wall display does not fit its screen")
 	}
+	// The narrowest tile still holds the widest figures that a still has.
+	b.size(t, 390, 844, 1, "light")
+	b.until(t, `document.querySelector('.stills').style.getPropertyValue('--columns') === '1'`)
+	if wide := eval[float64](t, b, `(() => {
+		const widest = [['302', ' °F'], ['29.9', ' inHg abs'], ['15.9', ' gal'], ['18.8', ' kWh']];
+		return Math.max(...[...document.querySelectorAll('.tile dl')].map((dl) => {
+			dl.querySelectorAll('dd').forEach((dd, i) => { dd.firstChild.textContent = widest[i][0]; dd.lastChild.textContent = widest[i][1]; });
+			return dl.scrollWidth - dl.clientWidth;
+		}));
+	})()`); wide > 0 {
+		t.Errorf("the figures are %g px wider than their tile", wide)
+	}
+	b.size(t, 1920, 1080, 1, "light")
 	s.many(30)
 	b.do(t, "again", chromedp.Navigate(s.URL+"/?wall"))
 	b.until(t, `document.querySelectorAll('.tile').length > 5`)

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -42,6 +43,15 @@ func TestEnergyPage(t *testing.T) {
 	b.until(t, has("#money", "fresh solvent 2.51 USD/L")) // 9.50 USD/gal over 3.785411784 L/gal
 	b.do(t, "the table", chromedp.Focus(chromedp.CSS("#table summary")), chromedp.KeyEvent(kb.Enter))
 	b.until(t, has("#runs thead", "Summed up"))
+
+	// Runs without a baseline: what is not known leaves no trace of the program on the page.
+	few := serveScene(t)
+	b = openBrowser(t, few.Server)
+	b.do(t, "few runs", chromedp.Navigate(few.URL+"/energy"))
+	b.until(t, has("#cusum-note", "No run in this time has a baseline"))
+	if words := eval[string](t, b, `document.querySelector('main').innerText`); strings.Contains(words, "null") || strings.Contains(words, "undefined") || strings.Contains(words, "NaN") {
+		t.Errorf("the page says:\n%s", words)
+	}
 }
 
 // TestUpkeepPage: what is due within a week and how that is estimated, an upkeep noted as done by name, by

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"luted/analysis"
 	"luted/collector/archive"
 )
 
@@ -78,5 +79,26 @@ func TestLearnedMistakes(t *testing.T) {
 	}
 	if code, _, err := luted(t, "", "learned", "-c", conf); code != exitFailed || err == "" {
 		t.Errorf("without an archive: exit code %d, %s", code, err)
+	}
+}
+
+// TestLearnedWords: two digits of the spread and the value to the same place (GUM, JCGM 100:2008, 7.2.6), each
+// figure called by the unit it stands in.
+func TestLearnedWords(t *testing.T) {
+	for _, tt := range []struct {
+		figure              analysis.LearnedFigure
+		d                   analysis.Display
+		name, value, spread string
+		reason              string
+	}{
+		{analysis.LearnedFigure{Name: "time constant of the pump-down", Unit: "s", Value: 80.891, Spread: 4.34}, analysis.US, "time constant of the pump-down", "80.9", "4.3 s", "no digit beyond the spread's"},
+		{analysis.LearnedFigure{Name: "end pressure of the tight still", Unit: "kPa", Value: 10.3184, Spread: 0.312}, analysis.Metric, "end pressure of the tight still", "10.32", "0.31 kPa abs", "a pressure that is absolute says so"},
+		{analysis.LearnedFigure{Name: "gauge error at the surroundings", Unit: "kPa", Value: -0.1016}, analysis.Metric, "gauge error at the surroundings", "-0.1016 kPa", "", "a difference is not absolute"},
+		{analysis.LearnedFigure{Name: "baseline: energy for each litre recovered", Unit: "kWh/L", Value: 0.13275, Spread: 0.0127}, analysis.US, "baseline: energy for each gallon recovered", "0.503", "0.048 kWh/gal", "3.785411784 L are a US gallon (NIST SP 811, B.8)"},
+	} {
+		value, spread := learnedWords(tt.figure, tt.d)
+		if name := learnedName(tt.figure, tt.d); name != tt.name || value != tt.value || spread != tt.spread {
+			t.Errorf("%s, %q ± %q, want %s, %q ± %q (%s)", name, value, spread, tt.name, tt.value, tt.spread, tt.reason)
+		}
 	}
 }
