@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A boiling charge is a second calibration point for the pressure gauge: what boils as warm as it did in the
 // good runs is under the same pressure as then, whatever the gauge says. It tells a gauge that drifts from a
@@ -22,6 +25,9 @@ func (a *Analyser) likeGoodRuns(tC float64) bool {
 // ok is false where the plateau is not that of the good runs.
 func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
 	l, d := &a.memory.Learned, &a.run.distil
+	if slices.Contains(a.run.faults, VacuumLost) {
+		return 0, false // the plateau was not one
+	}
 	t, okT := d.boilC.value()
 	p, okP := d.boilKPa.value()
 	usualC, ok1 := median(l.PlateauC, satRuns)

@@ -325,7 +325,7 @@ func (a *Analyser) coolerThanBoiling(oil float64) bool {
 
 // overMargin is how far above its set point the oil may swing, K: thermostats overshoot most on the
 // first approach (common practice, no source).
-func overMargin(set float64) float64 { return math.Max(10, 0.06*set) }
+func overMargin(set float64) float64 { return math.Max(12, 0.08*set) }
 
 // judgeOver: above set point or oil limit by a margin, or rising with the heater off.
 func (a *Analyser) judgeOver() {

@@ -70,7 +70,7 @@ func (a *Analyser) stepRun() {
 	if !a.r.ok[sJacket] && !a.r.ok[sCharge] && !a.r.ok[sVapor] {
 		g.bad++
 	}
-	if a.r.on(sRunOn) || a.r.on(sAirOn) && (!a.in.fitted(sRunOn) && !a.run.vac.pulled() || a.r.off(sRunOn) && !a.run.vac.vented) {
+	if a.r.on(sRunOn) || a.r.on(sAirOn) && !a.in.fitted(sRunOn) && a.pullsAtNothing() || a.r.on(sAirOn) && a.r.off(sRunOn) && !a.run.vac.vented {
 		a.run.wantedUntil = a.r.t
 	}
 	a.stepHeat()
@@ -145,7 +145,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 	if r.on(sRunOn) {
 		return 0, false
 	}
-	if !v.pulled() && r.on(sAirOn) { // it goes on pulling at nothing: somebody has yet to come and see
+	if a.pullsAtNothing() { // it goes on pulling at nothing: somebody has yet to come and see
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
@@ -168,6 +168,11 @@ const (
 	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
 	longestCoolDown = 8 * 3600 // s
 )
+
+// pullsAtNothing reports that the air is on although there never was a vacuum, or it was lost.
+func (a *Analyser) pullsAtNothing() bool {
+	return a.r.on(sAirOn) && (!a.run.vac.pulled() || slices.Contains(a.run.faults, VacuumLost))
+}
 
 // endedBefore is for a recording that stops before the end of the run could be certain: the vacuum has
 // been let go and nothing has heated since.
