@@ -4,12 +4,13 @@ import "math"
 
 // heat follows the oil of one run: is it being heated, does it get warmer, is the heating over.
 type heat struct {
-	oil    trend // two minutes
-	quick  trend // 45 s
-	startC float64
-	max    float64 // highest so far, °C
-	maxAt  float64
-	low    float64 // lowest with the heater at work since the set point was reached, °C
+	oil     trend // two minutes
+	quick   trend // 45 s
+	startC  float64
+	max     float64 // highest so far, °C
+	maxAt   float64
+	coolest float64 // lowest so far over 45 s, °C
+	low     float64 // lowest with the heater at work since the set point was reached, °C
 
 	hotS      float64 // heated while the oil was hot enough to boil the charge, s
 	reached   bool    // near the set point, or a first clear maximum
@@ -27,13 +28,15 @@ type heat struct {
 	rateSum, rateTime float64 // for the mean heating rate between a third and two thirds of the way
 }
 
+const heatShows = 1.5 // K of rise that no noise makes
+
 const longestPause = 3600 // s
 
 const oilNear = 5 // K below the set point that counts as having reached it; thermostats switch within a few kelvin (common practice, no source)
 
 func (h *heat) begin(a *Analyser) {
 	r := &a.r
-	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
+	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
 }
 
 // stepHeat takes one scan of a run.
@@ -80,9 +83,12 @@ func (a *Analyser) followOil(oil float64) {
 			h.steepest = math.Max(h.steepest, f.slope)
 		}
 	}
+	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 {
+		h.coolest = math.Min(h.coolest, f.mid)
+	}
 	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 && f.slope > leastRise/2 && f.slope > 3*f.slopeSD {
 		h.risingUntil = r.t
-		if a.heaterOn() == unknown {
+		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
 			h.everOn = true
 		}
 	}

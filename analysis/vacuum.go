@@ -297,8 +297,10 @@ func (a *Analyser) judgeNotPulled() {
 		lag = grace - 10
 	}
 	if known := a.memory.Learned.LagS; len(known) >= leastRuns { // people vary: what has been seen, and some more
-		grace = math.Max(20, 1.3*slices.Max(known)+10)
-		lag = grace - 10
+		seen := math.Max(20, 1.3*slices.Max(known)+10)
+		if seen > grace || len(known) >= 2*leastRuns {
+			grace, lag = seen, seen-10
+		}
 	}
 	e := r.t - v.calledAt
 	drop := v.p0 - v.smooth
@@ -535,7 +537,7 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
 		return r.t-t > 300 && !a.run.vac.vented
 	}
-	return h.onSince(t + 15)
+	return h.onSince(t + elementsCool)
 }
 
 // stepAir judges the compressed air while the run needs it.
