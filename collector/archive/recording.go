@@ -22,7 +22,8 @@ const timeColumn = "time"
 // RecordingReader reads a recording: CSV with the times (RFC 3339) in the first column and a channel in
 // each other one, headed `name [unit]`. Its scans are in inside units, as every scan is.
 //
-// It also takes what spreadsheets make of such a file: a byte order mark, CRLF line ends, blank lines.
+// It also takes what spreadsheets and other programs make of such a file: a byte order mark, CRLF line ends, blank
+// lines, true and false for switches, NaN for a number that is missing, a line written twice.
 // What it cannot take it names by file, line and column. Not for use by several goroutines at once.
 type RecordingReader struct {
 	name   string
@@ -31,6 +32,7 @@ type RecordingReader struct {
 	layout Layout
 	units  []config.Unit
 	last   time.Time
+	before []analysis.Value // of the scan at last
 	day    plainDay
 	plain  int   // lines that csv has not seen
 	err    error // sticky
@@ -151,39 +153,57 @@ func (r *RecordingReader) Next(into *analysis.Scan) error {
 }
 
 func (r *RecordingReader) next(into *analysis.Scan) error {
+	for {
+		again, err := r.line(into)
+		if err != nil || !again {
+			return err
+		}
+	}
+}
+
+// line reads the next line. again says that it repeats the one before and is to be passed over.
+func (r *RecordingReader) line(into *analysis.Scan) (again bool, err error) {
 	into.Values = slices.Grow(into.Values[:0], len(r.units))[:len(r.units)]
 	if r.plainRow(into) {
-		return nil
+		r.before = append(r.before[:0], into.Values...)
+		return false, nil
 	}
 	cells, err := r.record()
 	if err != nil {
-		return err
+		return false, err
 	}
 	if n := len(r.units) + 1; len(cells) != n {
-		return r.wrong(min(len(cells), n+1)-1, "%d cells, but the header has %d columns", len(cells), n)
+		return false, r.wrong(min(len(cells), n+1)-1, "%d cells, but the header has %d columns", len(cells), n)
 	}
 	at, err := time.Parse(time.RFC3339Nano, cells[0])
 	if err != nil {
-		return r.wrong(0, "%q is not a time; write it like 2026-03-02T08:00:05Z", cells[0])
+		return false, r.wrong(0, "%q is not a time; write it like 2026-03-02T08:00:05Z", cells[0])
 	}
 	at = at.UTC()
 	if _, ok := nanos(at); !ok {
-		return r.wrong(0, "the time %s is not between 1970 and 2262", cells[0])
+		return false, r.wrong(0, "the time %s is not between 1970 and 2262", cells[0])
 	}
-	if !at.After(r.last) {
-		return r.wrong(0, "the time %s is not later than the one before, %s; put the lines in order, each time once", cells[0], r.last.Format(timeFormat))
+	if !at.After(r.last) && !at.Equal(r.last) {
+		return false, r.wrong(0, "the time %s is not later than the one before, %s; put the lines in order, each time once", cells[0], r.last.Format(timeFormat))
 	}
 	r.day.learn(cells[0], at)
 	into.At = at
 	for i, cell := range cells[1:] {
 		v, err := parseCell(cell, r.units[i])
 		if err != nil {
-			return r.wrong(i+1, "%s: %s", r.layout.Columns[i].Name, err)
+			return false, r.wrong(i+1, "%s: %s", r.layout.Columns[i].Name, err)
 		}
 		into.Values[i] = v
 	}
+	if at.Equal(r.last) {
+		if !slices.Equal(into.Values, r.before) {
+			return false, r.wrong(0, "a second line for the time %s, with other values; each time belongs to one scan", cells[0])
+		}
+		return true, nil
+	}
 	r.last = at
-	return nil
+	r.before = append(r.before[:0], into.Values...)
+	return false, nil
 }
 
 // record returns the cells of the next line that has any.
@@ -236,6 +256,9 @@ func parseCell(cell string, u config.Unit) (analysis.Value, error) {
 	if q, ok := analysis.ParseQuality(cell); ok && q != analysis.Good {
 		return analysis.Value{Quality: q}, nil
 	}
+	if v, ok := written(cell, u.Dimension); ok {
+		return v, nil
+	}
 	if !decimal(cell) {
 		if strings.Contains(cell, ",") && decimal(strings.Replace(cell, ",", ".", 1)) {
 			return analysis.Value{}, fmt.Errorf("%q has a decimal comma; write a decimal point", cell)
@@ -247,13 +270,26 @@ func parseCell(cell string, u config.Unit) (analysis.Value, error) {
 		return analysis.Value{}, fmt.Errorf("%q is beyond the numbers that can be kept", cell)
 	}
 	if u.Dimension == analysis.Switch && v != 0 && v != 1 {
-		return analysis.Value{}, fmt.Errorf("%q for a switch; write 0 or 1", cell)
+		return analysis.Value{}, fmt.Errorf("%q for a switch; write 0 or 1, or true or false", cell)
 	}
 	v = u.Inside(v)
 	if !finite(v) {
 		return analysis.Value{}, fmt.Errorf("%q is beyond the numbers that can be kept", cell)
 	}
 	return analysis.Value{V: v}, nil
+}
+
+// written reads the words that other programs write for a state, and for a number that they have not got.
+func written(cell string, d analysis.Dimension) (analysis.Value, bool) {
+	switch {
+	case strings.EqualFold(cell, "nan"):
+		return analysis.Value{Quality: analysis.Missing}, true
+	case d == analysis.Switch && strings.EqualFold(cell, "true"):
+		return analysis.Value{V: 1}, true
+	case d == analysis.Switch && strings.EqualFold(cell, "false"):
+		return analysis.Value{}, true
+	}
+	return analysis.Value{}, false
 }
 
 // decimal: digits with at most a sign, a point and an exponent. ParseFloat also takes words for what is

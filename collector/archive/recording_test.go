@@ -104,6 +104,9 @@ func TestRecordingTolerates(t *testing.T) {
 		"spaces in cells":        strings.ReplaceAll(canonical, ",302,25,", ", 302 ,25 ,"),
 		"another time zone":      strings.ReplaceAll(canonical, "T08:00:05Z", "T10:00:05+02:00"),
 		"the word for missing":   strings.ReplaceAll(canonical, "302.18,,", "302.18,missing,"),
+		"not a number":           strings.ReplaceAll(canonical, "302.18,,", "302.18,NaN,"),
+		"a line twice":           canonical + "2026-03-02T08:00:07Z,stuck,-0.1,out-of-range,exception,implausible\n",
+		"words for switches":     strings.NewReplacer(",1,0.5,", ",True,0.5,", ",,0,", ",,false,").Replace(canonical),
 		"more digits":            strings.ReplaceAll(canonical, ",302,25,", ",302.000,2.5e1,"),
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -135,17 +138,17 @@ func TestRecordingMistakes(t *testing.T) {
 		{"called time", "time,time\n", "north.csv:1:6: a channel cannot be called \"time\""},
 		{"too few cells", canonical + "2026-03-02T08:00:09Z,302\n", "north.csv:5:22: 2 cells, but the header has 6 columns"},
 		{"too many cells", canonical + "2026-03-02T08:00:09Z,1,2,1,4,5,6\n", "north.csv:5:32: 7 cells, but the header has 6 columns"},
-		{"same time", canonical + "2026-03-02T08:00:07Z,1,2,1,4,5\n", "north.csv:5:1: the time 2026-03-02T08:00:07Z is not later than the one before, 2026-03-02T08:00:07Z"},
+		{"same time", canonical + "2026-03-02T08:00:07Z,1,2,1,4,5\n", "north.csv:5:1: a second line for the time 2026-03-02T08:00:07Z, with other values"},
 		{"earlier", canonical + line, "north.csv:5:1: the time 2026-03-02T08:00:05Z is not later"},
 		{"no time", canonical + "yesterday,1,2,1,4,5\n", `north.csv:5:1: "yesterday" is not a time; write it like 2026-03-02T08:00:05Z`},
 		{"year 1", canonical + "0001-01-01T00:00:00Z,1,2,1,4,5\n", "north.csv:5:1: the time 0001-01-01T00:00:00Z is not between 1970 and 2262"},
 		{"word", canonical + "2026-03-02T08:00:09Z,hot,2,1,4,5\n", `north.csv:5:22: jacket_temperature: "hot" is neither a number nor a quality (missing, silent, `},
-		{"NaN", canonical + "2026-03-02T08:00:09Z,NaN,2,1,4,5\n", `north.csv:5:22: jacket_temperature: "NaN" is neither`},
+		{"true of a temperature", canonical + "2026-03-02T08:00:09Z,true,2,1,4,5\n", `north.csv:5:22: jacket_temperature: "true" is neither`},
 		{"good", canonical + "2026-03-02T08:00:09Z,good,2,1,4,5\n", `"good" is neither`},
 		{"hexadecimal", canonical + "2026-03-02T08:00:09Z,0x1p4,2,1,4,5\n", `"0x1p4" is neither`},
 		{"too large", canonical + "2026-03-02T08:00:09Z,1e999,2,1,4,5\n", `"1e999" is beyond the numbers`},
 		{"decimal comma", canonical + "2026-03-02T08:00:09Z,\"302,5\",2,1,4,5\n", `"302,5" has a decimal comma; write a decimal point`},
-		{"switch", canonical + "2026-03-02T08:00:09Z,302,2,0.5,4,5\n", `north.csv:5:28: lid_closed: "0.5" for a switch; write 0 or 1`},
+		{"switch", canonical + "2026-03-02T08:00:09Z,302,2,0.5,4,5\n", `north.csv:5:28: lid_closed: "0.5" for a switch; write 0 or 1, or true or false`},
 		{"quotation mark", canonical + "2026-03-02T08:00:09Z,3\"02,2,0.5,4,5\n", `north.csv:5:23: a quotation mark (")`},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
