@@ -113,6 +113,9 @@ func (a *Analyser) adviceFor(l []Likely) string {
 	}
 	switch l[0].Cause {
 	case OpenToAir:
+		if oil, ok := a.r.get(a.in.warm); ok && oil > coldC {
+			return "It is hot: do not open it. End the heating by the still's own controls, let it cool by the maker's manual, then look at the lid gasket, the lever and the drain valve."
+		}
 		return "Stop the run before it gets hot and look at the lid gasket, the lever and the drain valve."
 	case AirSupply:
 		return "Look at the compressed air first: the valve, the regulator and what else draws from the line."

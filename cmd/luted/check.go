@@ -16,6 +16,7 @@ import (
 
 type checkCommand struct {
 	File   string `arg:"" optional:"" name:"luted.yaml" help:"Configuration to check."`
+	Config string `short:"c" placeholder:"FILE" help:"The same, as the other commands take it."`
 	Strict bool   `help:"Exit with 3 if there is any warning, for scripts."`
 	Schema bool   `help:"Print the JSON Schema of the configuration file, for editors, and do nothing else."`
 }
@@ -38,6 +39,10 @@ func (c checkCommand) Run(s streams) error {
 		_, err := fmt.Fprintln(s.out, strings.TrimSpace(string(config.Schema())))
 		return err
 	}
+	if c.File != "" && c.Config != "" {
+		return usageError{errors.New("two files; check one at a time")}
+	}
+	c.File = cmp.Or(c.File, c.Config)
 	if c.File == "" {
 		return usageError{errors.New("which file? luted check luted.yaml")}
 	}

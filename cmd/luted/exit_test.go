@@ -22,6 +22,8 @@ func TestExitCodes(t *testing.T) {
 		{"bad configuration", []string{"run", "--config", "testdata/check/bad.yaml"}, exitUsage, "bad.yaml:9: stills.north.vacuum.target"},
 		{"check without a file", []string{"check"}, exitUsage, "luted check luted.yaml"},
 		{"warnings", []string{"check", "testdata/check/slow.yaml"}, exitDone, ""},
+		{"check with --config", []string{"check", "--strict", "-c", "testdata/check/slow.yaml"}, exitFindings, ""},
+		{"check of two files", []string{"check", "-c", "a.yaml", "b.yaml"}, exitUsage, "one at a time"},
 		{"warnings, strict", []string{"check", "--strict", "testdata/check/slow.yaml"}, exitFindings, ""},
 		{"replay of an unknown still", []string{"replay", "-c", replayConfig, "-s", "west", "x.csv"}, exitUsage, `has no still "west"; it has south`},
 		{"which still", []string{"replay", "-c", "testdata/check/shop.yaml", "x.csv"}, exitUsage, "say which with --still"},
