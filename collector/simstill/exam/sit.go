@@ -12,7 +12,7 @@ import (
 
 // Item is one recording to be made, watched and marked.
 type Item struct {
-	Source string // first: our own simulated stills; other: a plant that somebody else wrote
+	Source string // first: our own simulated stills; other, third: plants that somebody else wrote
 	Case   string
 	Set    string
 	Seed   uint64
@@ -21,7 +21,7 @@ type Item struct {
 
 // Choice says which recordings are wanted.
 type Choice struct {
-	Source string         // first, other or all; empty means all
+	Source string         // first, other, third or all; empty means all
 	Sets   []string       // nil means two, typical and full
 	Cases  *regexp.Regexp // nil means all
 	Seeds  int            // of each case and set; 0 means as many as the case usually has
@@ -29,7 +29,7 @@ type Choice struct {
 }
 
 // Sources are the plants.
-var sources = map[string]func(Choice) []Item{"first": firstItems, "other": otherItems}
+var sources = map[string]func(Choice) []Item{"first": firstItems, "other": otherItems, "third": thirdItems}
 
 // Items are the recordings of a choice.
 func Items(c Choice) ([]Item, error) {
@@ -42,7 +42,7 @@ func Items(c Choice) ([]Item, error) {
 		}
 	}
 	var out []Item
-	for _, name := range []string{"first", "other"} {
+	for _, name := range []string{"first", "other", "third"} {
 		if items, ok := sources[name]; ok && (c.Source == name || c.Source == "" || c.Source == "all") {
 			out = append(out, items(c)...)
 		}

@@ -18,7 +18,7 @@ import (
 )
 
 func main() {
-	source := flag.String("source", "all", "which plant makes the recordings: `first`, other or all")
+	source := flag.String("source", "all", "which plant makes the recordings: `first`, other, third or all")
 	sets := flag.String("sets", "two,typical,full", "sensor `sets`, with commas")
 	cases := flag.String("cases", "", "only cases whose name matches this regular `expression`")
 	seeds := flag.Int("seeds", 0, "recordings of each case and set; 0: as many as the case usually has")
@@ -32,8 +32,8 @@ func main() {
 }
 
 func score(source, sets, cases string, seeds int, verbose, asJSON bool) error {
-	if source != "first" && source != "other" && source != "all" {
-		return fmt.Errorf("no source %q; write first, other or all", source)
+	if source != "first" && source != "other" && source != "third" && source != "all" {
+		return fmt.Errorf("no source %q; write first, other, third or all", source)
 	}
 	c := exam.Choice{Source: source, Sets: strings.Split(sets, ","), Seeds: seeds}
 	if cases != "" {
