@@ -104,7 +104,7 @@ func (b *bench) draw() {
 	b.heater = &p.heater
 	p.oilKJK, p.wallKJK, p.potKJK = b.fullL*b.in(0.6, 1.1), b.fullL*b.in(0.12, 0.3), b.fullL*b.in(0.03, 0.08)
 	p.pipeKJK, p.pipeLoss = b.in(0.3, 0.9), b.in(0.0015, 0.004)
-	p.superK = b.in(0.3, 6)
+	p.superK = b.in(0.2, 2.5)
 	kW := p.heater.kW
 	p.boilSpeed = b.in(300, 700) * kW / 6
 	p.cond = condenser{kJK: b.in(4, 12), toCool: kW / b.in(6, 12), coolC: b.in(7, 20), film: b.in(250, 600) * kW / 6, flow: 1}
@@ -189,7 +189,7 @@ func (b *bench) settle() error {
 		}
 		j.fill = b.ladle(j.fillL, *drum)
 		for _, i := range j.ills {
-			if i.size < 0 && (i.kind == leaks || i.kind == leaksHot || i.kind == sealWears) {
+			if i.size < 0 && (i.kind == leaks || i.kind == sealWears) {
 				i.size = b.bore(i.kind, -i.size)
 			}
 		}
@@ -302,13 +302,10 @@ func (b *bench) stated(channels []analysis.Channel) analysis.Still {
 		Solvent:    b.recipe.mix,
 		Recipe:     analysis.Recipe{JacketC: b.heater.setC},
 		Vacuum:     analysis.VacuumTarget{TargetKPa: b.targetKPa, Within: b.within},
-		Heater:     analysis.Heater{RatedKW: math.Round(2*p.heater.kW*plate.in(0.97, 1.05)) / 2, Phases: oneOf(plate, 3, 3, 0)},
+		Heater:     analysis.Heater{RatedKW: math.Round(10*p.heater.kW*plate.in(0.97, 1.05)) / 10, Phases: oneOf(plate, 3, 3, 0)},
 		Air:        analysis.Air{MinimumKPa: b.airMinKPa},
 		OilLimitC:  oneOf(plate, 0, b.heater.setC+60),
 		AltitudeM:  b.altM,
-	}
-	if b.fullL < 40 {
-		s.Heater.RatedKW = math.Round(10*p.heater.kW*plate.in(0.97, 1.05)) / 10
 	}
 	if b.unknown {
 		s.Solvent = solvent.Mixture{}

@@ -7,10 +7,6 @@ var vacuumCases = []Case{
 	{Name: "drain valve open after a week", build: func(b *bench) { b.series(6).wrong(drainOpen, b.in(8, 14), fromPrep, 0) }},
 	{Name: "leak, new still", Seeds: 3, build: func(b *bench) { b.usual(0).leak(b.leakFor(b.in(2.2, 3.2))) }},
 	{Name: "leak after a week", Seeds: 2, build: func(b *bench) { b.series(6).leak(b.leakFor(b.in(1.6, 3))) }},
-	{Name: "lid leaks only when hot", build: func(b *bench) {
-		b.usual(0)
-		b.usual(24*3600).wrong(leaksHot, b.leakFor(4), fromBoil, 1200)
-	}},
 	{Name: "gasket slips while distilling", Seeds: 2, build: func(b *bench) { b.usual(0).wrong(leaks, b.leakFor(5), fromBoil, b.in(600, 2400)) }},
 	{Name: "small leak, target still met", build: func(b *bench) { b.usual(0).leak(0.3) }},
 	{Name: "weak air from the start", Seeds: 2, build: func(b *bench) {

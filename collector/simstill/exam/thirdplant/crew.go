@@ -230,7 +230,7 @@ func (c *crew) breaks(p *plant, r *run) {
 
 // sound is a still with nothing wrong.
 func (p *plant) sound() {
-	p.leakMM, p.drainMM, p.highLeakC = p.base.leakMM, 0, 0
+	p.leakMM, p.drainMM = p.base.leakMM, 0
 	p.powerShare, p.tripped, p.welded, p.statOffC = 1, false, false, 0
 	p.motiveKPa, p.jet.worn, p.fouled, p.loss = p.base.motiveKPa+p.airWander, p.base.worn, p.base.fouled, p.base.loss
 	p.cond.flow, p.cond.riseC, p.isolated = 1, 0, false
@@ -246,8 +246,6 @@ func (i *ill) apply(p *plant) {
 	switch i.kind {
 	case leaks, sealWears:
 		p.leakMM = math.Hypot(p.leakMM, i.size)
-	case leaksHot:
-		p.leakMM, p.highLeakC = i.size, 65
 	case drainOpen:
 		p.drainMM = i.size
 	case airWeak:

@@ -84,13 +84,11 @@ type jacket struct {
 	wallSensC               float64
 }
 
-// exchange moves the temperatures on by dt; the heat of evaporation is kJ taken from the charge. It gives
+// exchange moves the temperatures on by dt; wallOver is how far the wall is above the boiling point; the heat of evaporation is kJ taken from the charge. It gives
 // the heat that went into the charge, kW.
-func (j *jacket) exchange(elementKW, wet, liquorKJK, kJ, vapourKW float64, boiling bool, roomC, dt float64) float64 {
-	g := j.toCharge * wet
-	if boiling {
-		g *= j.boilGain
-	}
+func (j *jacket) exchange(elementKW, wet, liquorKJK, kJ, vapourKW, wallOver, roomC, dt float64) float64 {
+	// Bubbles on the wall stir, from where it is some kelvin hotter than the liquid boils.
+	g := j.toCharge * wet * (1 + (j.boilGain-1)*clamp((wallOver-3)/12, 0, 1))
 	a := j.toWall * (1 - j.fouled) * (j.oilC - j.wallC)
 	b := g * (j.wallC - j.chargeC)
 	j.oilC += dt / j.oilKJK * (elementKW - a - j.loss*(j.oilC-roomC))

@@ -182,7 +182,7 @@ func (l *log) marks(p *plant, r *run, dt float64) {
 		r.bestFlow = math.Max(r.bestFlow, r.flow)
 	}
 	if !r.was(evBoil) && !r.was(evHeatOff) {
-		if p.flowLs > 0.12*nominal && nominal > 0 {
+		if p.flowLs > 0.04*nominal && p.bubbling && nominal > 0 {
 			if r.boilFor == 0 {
 				r.boilSeen = p.t - 40 // the drain pipe takes so long
 			}
@@ -194,7 +194,7 @@ func (l *log) marks(p *plant, r *run, dt float64) {
 			r.boilFor = 0
 		}
 	}
-	if !r.was(evDry) && r.was(evBoil) && p.pot.litres()-r.heldL < 0.02*r.filled {
+	if !r.was(evDry) && r.was(evBoil) && p.pot.litres()-r.heldL < 0.01*r.filled && p.flowLs < 0.08*r.bestFlow {
 		r.at[evDry] = p.t
 	}
 	if !r.was(evHeatOff) || r.at[evHeatOff] == p.t {

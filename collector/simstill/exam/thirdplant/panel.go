@@ -93,7 +93,7 @@ func (n *panel) typical(b *bench) {
 	if d.chance(0.6) {
 		n.power(analysis.HeaterPower)
 	} else {
-		n.sw(analysis.HeaterOn, func(p *plant) bool { return p.heat })
+		n.heaterOn(b)
 	}
 	if d.chance(0.4) {
 		n.sw(oneOf(d, analysis.AirOn, analysis.AirOn, analysis.RunOn), nil)
@@ -123,7 +123,7 @@ func (n *panel) full(b *bench) {
 	}
 	n.add(&gauge{ch: analysis.NewChannel(string(analysis.GasLevel)), truth: func(p *plant) float64 { return p.gasLEL }, lagS: 12, noise: 0.2, step: 0.1, low: 0, high: 100})
 	n.sw(analysis.LidClosed, func(p *plant) bool { return p.lidShut })
-	n.sw(analysis.HeaterOn, func(p *plant) bool { return p.heat })
+	n.heaterOn(b)
 	n.sw(analysis.AirOn, nil)
 	if d.chance(0.5) {
 		n.sw(analysis.RunOn, nil)
@@ -239,6 +239,15 @@ func (n *panel) air(b *bench) {
 			}
 			return p.motiveKPa
 		}})
+}
+
+// heaterOn is a contact on the contactor, or the selector on the door: names on a panel do not say which.
+func (n *panel) heaterOn(b *bench) {
+	if b.heater.control == bangBang && n.dice.chance(0.5) {
+		n.sw(analysis.HeaterOn, func(p *plant) bool { return p.powerKW > 0 })
+		return
+	}
+	n.sw(analysis.HeaterOn, func(p *plant) bool { return p.heat })
 }
 
 func (n *panel) sw(s analysis.Signal, on func(p *plant) bool) {

@@ -26,9 +26,9 @@ type plant struct {
 
 	// what is broken
 	leakMM, drainMM float64
-	highLeakC       float64 // the leak opens above this temperature of the pot; 0: always there
 	powerShare      float64 // of the elements that still work
 	tripped, welded bool
+	limited         bool    // the limiter is open
 	statOffC        float64 // the thermostat stops this much too low
 	sludgeGas       float64 // kPa·L/s of gas that the residue gives off when hot
 	gasLEL          float64
@@ -51,9 +51,7 @@ type plant struct {
 // leak is the air that comes in now, kPa·L/s.
 func (p *plant) leak() float64 {
 	q := 0.0
-	if p.leakMM > 0 && p.chargeC >= p.highLeakC {
-		q += throat(p.leakMM, p.gas.kPa(), p.baroKPa, p.roomC)
-	}
+	q += throat(p.leakMM, p.gas.kPa(), p.baroKPa, p.roomC)
 	if !p.lidShut {
 		q += throat(60, p.gas.kPa(), p.baroKPa, p.roomC)
 	}
@@ -108,7 +106,12 @@ func (p *plant) electric(dt float64) {
 	if p.welded {
 		u = 1
 	}
-	if p.tripped {
+	if p.oilC > h.setC+45 { // a limiter with a contactor of its own
+		p.limited = true
+	} else if p.oilC < h.setC+25 {
+		p.limited = false
+	}
+	if p.tripped || p.limited {
 		u = 0
 	}
 	p.powerKW = h.kW * u * p.powerShare
@@ -128,7 +131,7 @@ func (p *plant) mass(dt float64) {
 	if litres < 0.005 {
 		f.surface = 0
 	}
-	p.bubbles(boilsAt, total, heat, litres)
+	over := p.bubbles(boilsAt, total, heat, litres)
 	if p.bubbling {
 		f.boil = p.boilSpeed * math.Min(1, litres/p.full*8+0.02)
 	}
@@ -150,15 +153,16 @@ func (p *plant) mass(dt float64) {
 	p.drainLine(down*molPerKPaL*perMol, dt)
 	p.lostL += lost * molPerKPaL * perMol
 	coolKW := down * molPerKPaL * heat / dt
-	p.chargeKW = p.exchange(p.heater.elementW, p.wet(), p.pot.heatCapacity(), mol*heat, mol*heat/dt, p.bubbling, p.roomC, dt)
+	p.chargeKW = p.exchange(p.heater.elementW, p.wet(), p.pot.heatCapacity(), mol*heat, mol*heat/dt, p.wallC-p.chargeC+over, p.roomC, dt)
 	p.cond.exchange(coolKW, p.roomC, dt)
 }
 
-// bubbles: the first bubble needs superheat, and once there are some it goes on by itself.
-func (p *plant) bubbles(boilsAt, total, heat, litres float64) {
+// bubbles: the first bubble needs superheat, and once there are some it goes on by itself. It gives how far the
+// liquor is above its boiling point, K.
+func (p *plant) bubbles(boilsAt, total, heat, litres float64) float64 {
 	if litres < 0.005 {
 		p.bubbling = false
-		return
+		return -50
 	}
 	perK := boilsAt * heat / (0.008314 * math.Pow(p.chargeC+273, 2)) // Clausius and Clapeyron, kPa/K
 	over := (boilsAt - total) / math.Max(perK, 1e-3)
@@ -168,6 +172,7 @@ func (p *plant) bubbles(boilsAt, total, heat, litres float64) {
 	case p.bubbling && over < 0:
 		p.bubbling = false
 	}
+	return clamp(over, -50, 20)
 }
 
 // drainLine lets what condensed run to the receiver: it is there some time later.

@@ -13,7 +13,6 @@ type kind string
 
 const (
 	leaks          kind = "air leaks in"
-	leaksHot       kind = "leaks when hot"
 	drainOpen      kind = "drain valve open"
 	sealWears      kind = "seal wears over the runs"
 	airWeak        kind = "weak air"
@@ -172,7 +171,7 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 	after := names(analysis.BoilingPointOff, analysis.EnergyHigh, analysis.HeatingSlow, analysis.HeatingStalled, analysis.YieldLow, analysis.NotDry, analysis.PastDry)
 	lateVacuum := r.was(evTarget) && from > r.at[evTarget]
 	switch i.kind {
-	case leaks, leaksHot, drainOpen, airWeak, jetWorn:
+	case leaks, drainOpen, airWeak, jetWorn:
 		f, shows := e.vacuum(from)
 		switch i.kind {
 		case airWeak:
@@ -320,7 +319,7 @@ func (e *eye) debatable() []analysis.Fault {
 	if r.was(evPump) && (!e.met() || r.at[evTarget]-r.at[evPump] > 0.8*e.b.within.Seconds()) {
 		out = append(out, analysis.VacuumShort, analysis.VacuumSlow)
 	}
-	if begin := r.at[evPump] - r.at[evHeat]; begin > 240 && !e.has(analysis.AirOn) && len(e.before) < learned {
+	if begin := r.at[evPump] - r.at[evHeat]; begin > 120 && !e.has(analysis.AirOn) && len(e.before) < learned {
 		out = append(out, analysis.VacuumNotPulled, analysis.VacuumShort) // nothing says yet that the air only comes later
 	}
 	if r.highHot > 60 {
