@@ -44,6 +44,7 @@ type distil struct {
 	total    float64 // L come over, empties taken out
 	tally    tally   // of the receiver
 	massUsed bool
+	cooled   cooled // on its way
 }
 
 // mean of what was added.
@@ -116,6 +117,7 @@ func (a *Analyser) comesMeasured() bool {
 // one of them is fitted.
 func (a *Analyser) stepDistillate() bool {
 	d, r := &a.run.distil, &a.r
+	before := d.total
 	switch {
 	case a.in.fitted(sVolume):
 		if v, ok := r.get(sVolume); ok {
@@ -135,6 +137,8 @@ func (a *Analyser) stepDistillate() bool {
 	default:
 		return false
 	}
+	tC, ok := r.get(sCondensate)
+	d.cooled.take(d.total-before, tC, ok)
 	d.comes.add(r.t, d.total)
 	if l, ok := d.comes.fit(); ok && d.comes.width() > comesSpan/2 {
 		d.rate = l.slope

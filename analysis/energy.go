@@ -17,6 +17,7 @@ type energy struct {
 	lastKWh float64 // counter
 	quantum float64 // its least step seen, kWh
 	hasLast bool
+	between between // its steps
 	lastKW  float64 // power
 	lastAt  float64
 	hasKW   bool
@@ -45,6 +46,7 @@ func (a *Analyser) stepEnergy() {
 	e := &a.run.energy
 	switch e.basis {
 	case "counter":
+		e.between.add(a)
 		if v, ok := a.r.get(sCounter); ok {
 			a.addCounter(v)
 		}
@@ -87,6 +89,9 @@ func (a *Analyser) addCounter(v float64) {
 			e.boundKWh += most / 2
 		default:
 			e.add(a.phase, step)
+			if step > 1e-9 {
+				e.between.stepped(a.phase, step)
+			}
 			if step > 1e-9 && (e.quantum == 0 || step < e.quantum) {
 				e.quantum = step
 			}
@@ -131,7 +136,8 @@ func (e *energy) add(p Phase, kWh float64) {
 // total is the energy so far and its standard uncertainty, kWh; ok is false if nothing measures it.
 //
 // Type B evaluation, rectangular (JCGM 100:2008, 4.3.7): the meter within its limit of error, a gap
-// anywhere between nothing and full power, a counter within half of its step at both ends.
+// anywhere between nothing and full power, a counter within half of its step at both ends, or what the power
+// says of the parts of a step there.
 func (a *Analyser) totalEnergy() (kWh, u float64, ok bool) {
 	e := &a.run.energy
 	if e.basis == "" || !e.hasLast && !e.hasKW {
@@ -146,11 +152,15 @@ func (a *Analyser) totalEnergy() (kWh, u float64, ok bool) {
 		limit = 0.05
 	}
 	kWh = e.kWh + e.boundKWh/2
+	steps := physics.RectangularU(e.quantum/2) * math.Sqrt2
+	if first, last, uEnds, ok := e.between.ends(e.quantum); ok {
+		kWh, steps = kWh+first+last, uEnds
+	}
 	u, _ = physics.Combined(
 		physics.Contribution{U: physics.RectangularU(kWh * limit)},
 		physics.Contribution{U: physics.RectangularU(e.boundKWh / 2)},
 		physics.Contribution{U: math.Sqrt(e.variance)},
-		physics.Contribution{U: physics.RectangularU(e.quantum/2) * math.Sqrt2},
+		physics.Contribution{U: steps},
 	)
 	return kWh, u, true
 }

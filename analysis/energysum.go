@@ -15,7 +15,14 @@ func (a *Analyser) sumEnergy(s *Summary) {
 	if okE {
 		s.EnergyKWh, s.EnergyKWhU, s.EnergyBasis = number(kWh, true), number(uE, true), a.run.energy.basis
 		s.EnergyByPhaseKWh = make(map[Phase]float64, len(a.run.energy.byPhase))
+		first, last, _, _ := a.run.energy.between.ends(a.run.energy.quantum)
 		for p, e := range a.run.energy.byPhase {
+			if p == a.run.energy.between.firstPhase {
+				e += first
+			}
+			if p == a.phase {
+				e += last
+			}
 			if v := number(e, true); v != nil { // not so with a rating that no heater has
 				s.EnergyByPhaseKWh[p] = *v
 			}
@@ -59,28 +66,31 @@ func (a *Analyser) boilingKPa() (float64, bool) {
 	return a.run.vac.held, a.run.vac.over
 }
 
-// recovered is what has come over, L, with its standard uncertainty and basis.
+// recovered is what has come over, L at 20 °C, with its standard uncertainty and basis.
 //
-// Type B, rectangular: the meter within its limit of error; the liquid within 10 K of the 20 °C that a
-// litre is meant at, at 0.12 %/K (the usual size for organic liquids, from memory); each emptying of the
-// receiver may hide what came over meanwhile, ±0.5 L (common practice, no source).
+// Type B, rectangular: the meter within its limit of error; the liquid's temperature, see atReference; each
+// emptying of the receiver may hide what came over meanwhile, ±0.5 L (common practice, no source).
 func (a *Analyser) recovered() (liters, u float64, basis string, ok bool) {
 	d := &a.run.distil
-	usualPct, warmth := 1.0, 0.012
+	usualPct := 1.0
 	switch {
 	case a.in.fitted(sVolume) && d.tally.known:
 		basis = "volume"
 	case d.massUsed && d.tally.known:
-		basis, warmth = "mass", 0
+		basis = "mass"
 	case a.in.fitted(sFlow) && !a.in.fitted(sVolume):
 		basis, usualPct = "flow", 2
 	default:
 		return a.recoveredByHeat()
 	}
-	liters = math.Max(0, d.total)
+	factor, uFactor := 1.0, 0.0
+	if basis != "mass" {
+		factor, uFactor = a.atReference(basis == "flow")
+	}
+	liters = math.Max(0, d.total) * factor
 	u, _ = physics.Combined(
 		physics.Contribution{U: physics.RectangularU(liters * percentOr(a.still.Meters.DistillatePct, usualPct))},
-		physics.Contribution{U: physics.RectangularU(liters * warmth)},
+		physics.Contribution{U: liters * uFactor},
 		physics.Contribution{U: physics.RectangularU(0.5) * float64(d.tally.emptied)},
 		physics.Contribution{U: a.tallyNoise()},
 	)

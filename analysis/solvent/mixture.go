@@ -109,6 +109,29 @@ func (m Mixture) DensityKgPerL() (kgPerL float64, ok bool) {
 	return kgPerL, true
 }
 
+// LitersAt20 is what one litre of the liquid measured at tC is at 20 °C, L: its parts keep their mass and their
+// volumes add up. Trade litres and gallons are stated at a reference temperature, a meter reads the liquid as it
+// is: toluene at 10 °C measures 1.1 % less. Outside the range of a density its end is used. ok is false if a
+// part is unknown or has one density only, whatever its temperature.
+func (m Mixture) LitersAt20(tC float64) (liters float64, ok bool) {
+	b, ok := m.resolve()
+	if !ok || math.IsNaN(tC) {
+		return 1, false
+	}
+	var then, now float64
+	for i, d := range b.part[:b.n] {
+		if d.rho.form == constantProperty {
+			return 1, false
+		}
+		k, _ := d.rho.within(tC + zeroCelsiusK)
+		k20, _ := d.rho.within(20 + zeroCelsiusK)
+		kg := b.mole[i] * d.molarMass
+		then += kg / d.rho.density(k, d.molarMass)
+		now += kg / d.rho.density(k20, d.molarMass)
+	}
+	return now / then, true
+}
+
 // VaporPressureKPa is the pressure in kPa absolute at which the blend begins to boil at tC (its bubble
 // pressure): Raoult's law, p = Σ xᵢ·pᵢ(T). ok as for Solvent.VaporPressureKPa, for every part; above the
 // critical point of a part the part counts with its critical pressure.

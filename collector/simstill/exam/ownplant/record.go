@@ -30,13 +30,13 @@ func (x *exhibit) recording(name string) (paper.Recording, error) {
 	b := &books{x: x, s: s}
 	return paper.Recording{
 		Case: name, Set: x.set, Seed: x.seed, Still: still, Poll: x.poll,
-		Scans: func(yield func(analysis.Scan) bool) { x.scan(s, still, b, yield) },
+		Scans: func(yield func(analysis.Scan) bool) { x.scan(name, s, still, b, yield) },
 		Truth: b.truth,
 	}, nil
 }
 
-func (x *exhibit) scan(s *simstill.Still, still analysis.Still, b *books, yield func(analysis.Scan) bool) {
-	rng := rand.New(rand.NewPCG(x.seed, 77))
+func (x *exhibit) scan(name string, s *simstill.Still, still analysis.Still, b *books, yield func(analysis.Scan) bool) {
+	rng := rand.New(rand.NewPCG(mixed(name, x.seed), 77))
 	values := make([]analysis.Value, len(still.Channels))
 	gain := make([]float64, len(values))
 	column := make(map[string]int, len(values))
