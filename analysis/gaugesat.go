@@ -44,24 +44,31 @@ func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
 	return p - expected, true
 }
 
-// judgeGaugeBoiling judges the gauge by the plateau at the end of a run.
-func (a *Analyser) judgeGaugeBoiling() {
+// judgeGauge judges the gauge at the end of a run, by the plateau and by what it showed of the surroundings.
+func (a *Analyser) judgeGauge() {
 	l := &a.memory.Learned
 	i := a.in.pressureChannel()
-	off, ok := a.gaugeAgainstBoiling()
-	if i < 0 || !ok {
+	by, okBoil := a.gaugeAgainstBoiling()
+	drift, okDrift := a.gaugeDrift()
+	if i < 0 || !okBoil && !okDrift {
 		return
 	}
 	usualKPa, sd, _ := usual(l.PlateauKPa, satRuns, 0.02)
-	l.GaugeOff = math.Abs(off) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep()))
+	boilOff := okBoil && math.Abs(by) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep()))
+	l.GaugeOff = boilOff || okDrift && math.Abs(drift) > gaugeDriftKPa+a.gaugeStep()
 	name := a.still.Channels[i].Name
-	if !l.GaugeOff && !a.stands(SignalImplausible, name) {
+	off := l.GaugeOff || a.run.vac.zeroOff
+	if !off && !a.stands(SignalImplausible, name) {
 		return
 	}
-	a.lasting(SignalImplausible, name, l.GaugeOff, func() account {
+	a.lasting(SignalImplausible, name, off, func() account {
+		if !boilOff {
+			return account{text: "The channel " + name + " has shifted by about " + a.w.pressureDiff(math.Abs(drift)) + ": it shows the surroundings and the vacuum " +
+				pick(drift < 0, "deeper", "higher") + " by as much than in its first runs, and neither weather nor leak does both. Compare the gauge with another one and have it set right."}
+		}
 		t, _ := a.run.distil.boilC.value()
 		return account{text: "The channel " + name + " has shifted: the charge boils at " + a.w.temp(t) + " as in the good runs, but the pressure shown is " +
-			a.w.pressureDiff(math.Abs(off)) + " " + pick(off < 0, "deeper", "higher") + " than it was then. Compare the gauge with another one and have it set right."}
+			a.w.pressureDiff(math.Abs(by)) + " " + pick(by < 0, "deeper", "higher") + " than it was then. Compare the gauge with another one and have it set right."}
 	})
 }
 

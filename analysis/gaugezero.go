@@ -10,20 +10,19 @@ import (
 // weather; an absolute gauge needs the barometer beside it.
 
 const (
-	gaugeZeroRuns  = 3  // runs before the gauge's own usual error is known
-	gaugeZeroNew   = 4  // kPa off that no gauge of this use starts with (class 2.5 of 100 kPa is 2.5 kPa; common practice, no source)
-	gaugeZeroShift = 2  // kPa away from its own usual error
-	gaugeZeroMost  = 15 // kPa: more is a still that was left closed under vacuum
+	gaugeZeroRuns  = 3   // runs before the gauge's own usual error is known
+	gaugeZeroFirst = 6   // the first readings, which all later ones are compared with: those that follow a drift would hide it
+	gaugeZeroNew   = 4   // kPa off that no gauge of this use starts with (class 2.5 of 100 kPa is 2.5 kPa; common practice, no source)
+	gaugeZeroShift = 2   // kPa away from its own usual error
+	gaugeZeroMost  = 15  // kPa: more is a still that was left closed under vacuum
+	gaugeZeroStep  = 1.5 // kPa between two runs: a gauge that drifts does less
 )
 
 // zeroError is what the gauge shows at rest less the surroundings, kPa; ok is false if that says nothing
 // about the gauge.
 func (a *Analyser) zeroError() (kPa float64, ok bool) {
 	i, r := &a.idle, &a.r
-	if i.level == 0 || !i.seen || !a.in.fitted(sPressure) && !a.in.fitted(sVacuum) {
-		return 0, false
-	}
-	if a.in.fitted(sPressure) && !r.ok[sBarometer] {
+	if i.level == 0 || !i.seen || !a.in.pressureFitted() || a.in.fitted(sPressure) && !r.ok[sBarometer] {
 		return 0, false
 	}
 	err := i.level - r.atm
@@ -34,26 +33,31 @@ func (a *Analyser) zeroError() (kPa float64, ok bool) {
 func (a *Analyser) judgeGaugeZero() {
 	v, l := &a.run.vac, &a.memory.Learned
 	err, ok := a.zeroError()
-	if !ok || l.GaugeOff { // what the last boiling said of the gauge stands until boiling says otherwise
+	if !ok {
 		return
 	}
-	usualErr, sd, known := usual(l.AtAirKPa, gaugeZeroRuns, 0)
+	first := l.AtAirKPa[:min(len(l.AtAirKPa), gaugeZeroFirst)]
+	usualErr, sd, known := usual(first, gaugeZeroRuns, 0)
 	off := math.Abs(err) > gaugeZeroNew
-	if known {
-		off = math.Abs(err-usualErr) > math.Max(gaugeZeroShift, 5*sd+a.gaugeStep())
+	if known { // as far off as ever is its usual error; near nothing, it has been set right
+		shift := math.Max(gaugeZeroShift, 5*sd+a.gaugeStep())
+		off = math.Abs(err-usualErr) > shift && math.Abs(err) > shift
 	}
+	// What is off in one run only may be a still that was left closed; in two, it is the gauge.
+	same := len(l.AtAirKPa) > 0 && math.Abs(err-l.AtAirKPa[len(l.AtAirKPa)-1]) < gaugeZeroStep+a.gaugeStep()
+	if !off || same {
+		v.zero = err
+	}
+	v.zeroOff = off
+	l.AtAirKPa = keepFirst(l.AtAirKPa, round(err), gaugeZeroFirst)
 	name := a.still.Channels[a.in.pressureChannel()].Name
-	a.lasting(SignalImplausible, name, off, func() account {
+	a.lasting(SignalImplausible, name, off || l.GaugeOff, func() account { // what the last boiling said stands until boiling says otherwise
 		text := "The channel " + name + " shows " + a.w.pressureDiff(math.Abs(err)) + " of " + pick(err < 0, "vacuum", "pressure") + " while the still is open to the air"
 		if known {
-			text += " (usually " + a.w.pressureDiff(math.Abs(usualErr)) + ", by " + count(len(l.AtAirKPa), "run") + ")"
+			text += " (at first it was " + a.w.pressureDiff(math.Abs(usualErr)) + ", by " + count(len(first), "run") + ")"
 		}
 		return account{text: text + ". The gauge has shifted, and every vacuum it shows is wrong by as much. Compare it with another one and have it set right."}
 	})
-	if !off {
-		l.AtAirKPa = keep(l.AtAirKPa, round(err))
-		v.zero = err
-	}
 }
 
 // pick is a if cond holds, else b.

@@ -30,7 +30,7 @@ func (a *Analyser) learnHeat() {
 }
 
 // keepFirst is keep that never drops the first few: what later figures are compared with.
-func keepFirst(xs []float64, x float64, first int) []float64 {
+func keepFirst[T any](xs []T, x T, first int) []T {
 	if len(xs) < keptRuns {
 		return keep(xs, x)
 	}

@@ -41,6 +41,8 @@ type Learned struct {
 
 	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
 
+	GaugeRest []GaugeRest `json:"gauge_rest,omitempty"` // what an absolute gauge without a barometer showed, run by run
+
 	PlateauC   []float64 `json:"plateau_c,omitempty"`   // boiling temperature on the plateau, °C
 	PlateauKPa []float64 `json:"plateau_kpa,omitempty"` // and the pressure shown then, kPa absolute
 	GaugeOff   bool      `json:"gauge_off,omitempty"`   // the pressure shown does not fit the boiling temperature any more

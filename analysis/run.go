@@ -197,7 +197,7 @@ func (a *Analyser) judgeRun(end float64) {
 		a.judgeWear()
 		a.judgeEnergy()
 		a.judgeTransfer()
-		a.judgeGaugeBoiling()
+		a.judgeGauge()
 	}
 	a.countUpkeep(end)
 }

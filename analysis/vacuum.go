@@ -35,6 +35,7 @@ type vacuum struct {
 	overAt     float64
 	vaporKPa   float64 // what it probably held then
 	zero       float64 // what the gauge shows too much at the surroundings, kPa
+	zeroOff    bool    // that is more than it may be
 	fitLowest  float64 // lowest pressure that went into the fits, kPa absolute
 	floorK     float64 // a warm bound for the temperature of the charge, °C
 	floorKPa   float64 // what the charge could hold when pump-down was over, kPa absolute; 0 if not known

@@ -2,26 +2,31 @@ package analysis
 
 import (
 	"math"
+	"slices"
+	"time"
 
 	"luted/analysis/physics"
 )
 
 // WearPoint is how tight one run found the still.
 type WearPoint struct {
-	Run    int     `json:"run"`
-	EndKPa float64 `json:"end_kpa"`      // end pressure of the pump-down, kPa absolute
-	TauS   float64 `json:"tau_s"`        // its time constant, s
-	SD     float64 `json:"sd,omitempty"` // standard deviation of EndKPa by the fit, kPa
-	Vapor  float64 `json:"vapor_kpa"`    // what the charge could hold up then, kPa absolute
+	Run    int       `json:"run"`
+	At     time.Time `json:"at,omitzero"`        // end of the run
+	EndKPa float64   `json:"end_kpa"`            // end pressure of the pump-down, kPa absolute
+	TauS   float64   `json:"tau_s"`              // its time constant, s
+	SD     float64   `json:"sd,omitempty"`       // standard deviation of EndKPa by the fit, kPa
+	Vapor  float64   `json:"vapor_kpa"`          // what the charge could hold up then, kPa absolute
+	Boil   *float64  `json:"boil_kpa,omitempty"` // pressure by the boiling temperature less that shown meanwhile, kPa; nil: not known
+	AirKPa float64   `json:"air_kpa,omitempty"`  // what an absolute gauge without a barometer showed of the surroundings before, kPa
 }
 
 const (
-	wearRuns      = 40   // runs looked back on
-	wearLeast     = 7    // points before a trend is believed
-	wearSure      = 0.98 // confidence of the interval of the slope
-	wearHorizon   = 60   // runs: wear that will take longer than that to matter is not yet news
-	wearBlur      = 2    // kPa: an end pressure less certain than that is left out
-	wearAgainRuns = 2    // tight runs in a row after which the seal counts as mended
+	wearRuns      = 40 // runs looked back on
+	wearLeast     = 7  // points before a trend is believed
+	wearNear      = 15 // runs: a miss that is nearer than that is news as soon as it is likely
+	wearHorizon   = 60 // runs: wear that will take longer than that to matter is not yet news, however certain
+	wearBlur      = 2  // kPa: an end pressure less certain than that is left out
+	wearAgainRuns = 2  // tight runs in a row after which the seal counts as mended
 )
 
 // noteWear takes the figures of a run into the record of wear, and finds a seal that was mended.
@@ -32,11 +37,30 @@ func (a *Analyser) noteWear() {
 	if !ok || !okTau || !v.certain || a.chargeHoldsUp(end, fitted) || sd > wearBlur || a.faults.raised(AirSupplyLow) || a.gaugeOff() {
 		return
 	}
-	p := WearPoint{Run: a.memory.Runs, EndKPa: round(end), TauS: round(tau), SD: round(sd), Vapor: round(v.vaporKPa)}
+	p := WearPoint{Run: a.memory.Runs, At: a.r.at.Truncate(time.Minute), EndKPa: round(end), TauS: round(tau), SD: round(sd), Vapor: round(v.vaporKPa)}
+	if off, ok := a.shownAgainstBoiling(); ok {
+		p.Boil = number(round(off+v.zero), true)
+	}
+	if a.in.fitted(sPressure) && !a.in.fitted(sBarometer) {
+		p.AirKPa = round(v.p0)
+	}
 	l.Wear = keepLast(l.Wear, p, wearRuns)
 	if n := len(l.Wear); n > wearAgainRuns+2 && mended(l.Wear[:n-wearAgainRuns], l.Wear[n-wearAgainRuns:]) {
 		l.Wear = append([]WearPoint(nil), l.Wear[n-wearAgainRuns:]...)
 	}
+}
+
+// shownAgainstBoiling is the pressure by the plateau's temperature less the pressure that the gauge showed, kPa.
+// It holds what the gauge is off by and, for a gauge of vacuum without a barometer, the weather.
+func (a *Analyser) shownAgainstBoiling() (kPa float64, ok bool) {
+	d := &a.run.distil
+	t, okT := d.boilC.value()
+	p, okP := d.boilKPa.value()
+	if !okT || !okP || slices.Contains(a.run.faults, VacuumLost) || slices.Contains(a.run.faults, BoilingPointOff) {
+		return 0, false
+	}
+	sat, ok := a.liquid.vaporKPa(t)
+	return sat - p, ok
 }
 
 // mended reports that the latest runs are clearly tighter than all of those just before them.
@@ -54,68 +78,16 @@ func mended(before, latest []WearPoint) bool {
 	return true
 }
 
-// wear is the trend of the end pressure over the runs.
-type wear struct {
-	perRun    float64 // kPa a run
-	now       float64 // where the line is at the latest run, kPa absolute
-	left      float64 // runs until the target will be missed
-	low, high float64 // interval of left; high may be +Inf
-	grown     float64 // since the first run of the record, kPa
-	n         int
-}
-
 // wearTrend fits the record; ok is false if nothing grows beyond doubt.
 func (a *Analyser) wearTrend() (w wear, ok bool) {
 	target, _ := a.targetKPa()
-	return fitWear(a.memory.Learned.Wear, target, a.gaugeStep())
-}
-
-// fitWear fits a record against a target; gaugeStep is the step of the gauge's display, 0 if it has none.
-// All in kPa.
-func fitWear(pts []WearPoint, target, gaugeStep float64) (w wear, ok bool) {
-	if len(pts) < wearLeast {
-		return w, false
-	}
-	xs, ys, dry := make([]float64, len(pts)), make([]float64, len(pts)), make([]float64, len(pts))
-	for i, p := range pts {
-		xs[i], ys[i], dry[i] = float64(p.Run), p.EndKPa, p.EndKPa-p.Vapor
-	}
-	line, err := physics.TheilSen(xs, ys, wearSure)
-	if err != nil || line.Low <= 0 {
-		return w, false
-	}
-	// A warm week raises the vapour of the charge, and with it, by some part, the end pressure.
-	if less, err := physics.TheilSen(xs, dry, wearSure); err != nil || less.Low <= 0 {
-		return w, false
-	} else if less.Slope < line.Slope {
-		line, ys = less, dry
-		for i := range ys {
-			ys[i] += pts[len(pts)-1].Vapor
-		}
-		line.Intercept += pts[len(pts)-1].Vapor
-	}
-	rest := make([]float64, len(pts))
-	for i := range pts {
-		rest[i] = ys[i] - line.Intercept - line.Slope*xs[i]
-	}
-	_, sd, _ := physics.MAD(rest)
-	sd = math.Max(sd, math.Max(0.1, gaugeStep/math.Sqrt(12)))
-	last := xs[len(xs)-1]
-	w = wear{perRun: line.Slope, now: line.Intercept + line.Slope*last, grown: line.Slope * (last - xs[0]), n: len(pts)}
-	// Weather, the room's warmth and the gauge move the end pressure too: what counts must be larger.
-	if w.grown < math.Max(1.2, 4*sd) {
-		return w, false
-	}
-	way := math.Max(0, target-w.now)
-	w.left, w.low, w.high = way/line.Slope, math.Max(0, way-sd)/line.High, (way+sd)/line.Low
-	return w, true
+	return fitWear(a.memory.Learned.Wear, target, a.gaugeStep(), a.in.weatherShows())
 }
 
 // judgeWear: across runs, the end pressure grows.
 func (a *Analyser) judgeWear() {
 	w, ok := a.wearTrend()
-	ok = ok && w.left < wearHorizon
-	a.lasting(SealWear, "", ok, func() account { return a.explainWear(w) })
+	a.lasting(SealWear, "", ok && w.news(), func() account { return a.explainWear(w) })
 }
 
 func (a *Analyser) explainWear(w wear) account {
@@ -146,7 +118,7 @@ func (a *Analyser) wearShape() (leak, pump float64, because string) {
 	for i, p := range pts {
 		xs[i], ys[i] = float64(p.Run), p.TauS
 	}
-	line, err := physics.TheilSen(xs, ys, wearSure)
+	line, err := physics.TheilSen(xs, ys, 0.98)
 	if err != nil {
 		return 1, 1, ""
 	}

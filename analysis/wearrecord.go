@@ -26,7 +26,8 @@ func (m Memory) WearRecord(s Still) WearRecord {
 	if step > 4 {
 		step = 0
 	}
-	w, ok := fitWear(pts, target, step)
+	in := newInputs(&s)
+	w, ok := fitWear(pts, target, step, in.weatherShows())
 	if !ok {
 		return out
 	}
