@@ -170,21 +170,26 @@ func (a *Analyser) judgeEnergy() {
 	a.judgeYield()
 }
 
-// yieldFloor is the least standard deviation of the yield from run to run, share of the median: drums and
-// dirt differ by a few per cent (common practice, no source).
 const (
+	// yieldFloor is the least standard deviation of the yield from run to run, share of the median: drums and
+	// dirt differ by a few per cent (common practice, no source). It is worth as much as yieldPrior runs.
 	yieldFloor = 0.025
+	yieldPrior = 6
 	yieldShare = 0.12 // less than usual that counts at all
+	yieldLeast = 4    // runs
 )
 
-// judgeYield: less came over than usual. Only where it is measured.
+// judgeYield: less came over than usual. Only where it is measured, and only of a charge that boiled: who gives a
+// run up before that knows it.
 func (a *Analyser) judgeYield() {
 	share, ok := a.yield()
-	mid, sd, known := usual(a.memory.Learned.Yield, baselineLeast, yieldFloor)
-	if !ok || !known || !a.run.heat.reached {
+	mid, sd, known := usual(a.memory.Learned.Yield, yieldLeast, yieldFloor)
+	if !ok || !known || !a.run.distil.boiling {
 		return
 	}
-	least := mid - math.Max(yieldShare*mid, 4*sd)
+	n := float64(len(a.memory.Learned.Yield))
+	k := physics.CoverageFactor(energyChance, n-1+yieldPrior) * math.Sqrt(1+1/n) // of a further run: NIST/SEMATECH e-Handbook 7.2.6.3
+	least := mid - math.Max(yieldShare*mid, k*sd)
 	a.lasting(YieldLow, "", share < least, func() account {
 		return account{text: "Only " + num(100*share, 0) + " % of a full charge came over; " + num(100*mid, 0) + " % is usual (" + count(len(a.memory.Learned.Yield), "good run") +
 			"). Less was loaded, it was stopped too early, solvent is being lost as vapor, or there was more in it that does not distil."}

@@ -22,8 +22,11 @@ const (
 // about the gauge.
 func (a *Analyser) zeroError() (kPa float64, ok bool) {
 	i, r := &a.idle, &a.r
-	if i.level == 0 || !i.seen || !a.in.pressureFitted() || a.in.fitted(sPressure) && !r.ok[sBarometer] {
+	if i.level == 0 || !a.in.pressureFitted() || a.in.fitted(sPressure) && !r.ok[sBarometer] {
 		return 0, false
+	}
+	if !i.seen && !a.in.weatherShows() {
+		return 0, false // the last rest point may have had another weather
 	}
 	err := i.level - r.atm
 	return err, math.Abs(err) < gaugeZeroMost

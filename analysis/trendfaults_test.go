@@ -120,6 +120,12 @@ func TestFaultsFromRunToRun(t *testing.T) {
 				s.events[0] = func(w *world) { w.left = 25 }
 			}
 		}, []int{8}, []int{9}, "half of what usually comes over"},
+		{"half a charge, young still", YieldLow, 6, counted, func(run int, s *scene) {
+			s.hold = 3600
+			if run == 5 {
+				s.events[0] = func(w *world) { w.left = 25 }
+			}
+		}, []int{5}, []int{6}, "four good runs tell what is usual, less surely"},
 		{"a little less", YieldLow, 9, counted, func(run int, s *scene) {
 			s.hold = 3600
 			if run == 8 {

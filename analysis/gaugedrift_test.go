@@ -1,0 +1,53 @@
+package analysis
+
+import (
+	"slices"
+	"testing"
+)
+
+// A gauge that drifts a little with every run is found although no run differs much from the one before, and its
+// end pressures stay right; weather, a gauge that was off from the first day, and wear are no drift.
+func TestGaugeDrift(t *testing.T) {
+	relative := []string{"jacket_temperature", "still_vacuum"}
+	absolute := []string{"jacket_temperature", "still_pressure"}
+	tests := []struct {
+		name     string
+		runs     int
+		channels []string
+		change   func(run int, s *scene)
+		found    bool
+		reason   string
+	}{
+		{"vacuum gauge drifts", 13, relative, func(run int, s *scene) { offset(s, "still_vacuum", 0.4*float64(max(0, run-3))) }, true, "it shows vacuum while the still is open"},
+		{"off from the first day", 8, relative, func(run int, s *scene) { offset(s, "still_vacuum", 2.5) }, false, "its usual error"},
+		{"set right", 10, relative, func(run int, s *scene) { offset(s, "still_vacuum", 3*float64((10-run)/5)) }, false, "from then on it shows the surroundings"},
+		{"absolute gauge drifts", 14, absolute, func(run int, s *scene) { offset(s, "still_pressure", 0.5*float64(max(0, run-4))) }, true, "surroundings and vacuum by as much"},
+		{"weather", 14, absolute, func(run int, s *scene) { s.atm = 99.5 + 0.35*float64(run) }, false, "the end pressure stays"},
+		{"wear", 14, absolute, func(run int, s *scene) { s.holeMM = 0.05 * float64(max(0, run-2)) }, false, "the surroundings stay"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			es, _ := history(tt.runs, tt.channels, tt.change)
+			raised, _ := when(es, SignalImplausible)
+			if found := len(raised) > 0; found != tt.found {
+				t.Errorf("raised in runs %v, want %v (%s)", raised, tt.found, tt.reason)
+			}
+			if tt.found && slices.Contains(raised, 1) {
+				t.Error("raised before there was anything to compare with")
+			}
+			for _, e := range es {
+				if e.Kind == RunEvent && tt.name == "vacuum gauge drifts" && e.Summary.Vacuum != nil && e.Summary.Vacuum.EndKPa != nil {
+					if end := *e.Summary.Vacuum.EndKPa; end < 3 || end > 5.5 {
+						t.Errorf("run %d: end pressure %.2f kPa, want about 4 whatever the gauge drifts", e.Run, end)
+					}
+				}
+			}
+		})
+	}
+}
+
+// offset makes a channel show too much.
+func offset(s *scene, channel string, by float64) {
+	s.lead = 1500
+	s.events[-s.lead] = func(w *world) { w.offset[channel] = by }
+}
