@@ -22,6 +22,7 @@ type between struct {
 	firstStep  float64
 	firstPhase Phase
 	firstSure  bool
+	lastPhase  Phase // in which the heater drew last
 	stepped1   bool
 }
 
@@ -37,6 +38,9 @@ func (b *between) add(a *Analyser) {
 		return
 	}
 	kw = math.Max(0, kw)
+	if a.heaterOn() == yes || b.lastPhase == "" {
+		b.lastPhase = a.phase
+	}
 	if b.any {
 		b.sure = b.sure && b.gap < math.Max(longestGap, 3*a.poll.dt)
 		b.kWh += (kw + b.lastKW) / 2 * b.gap / 3600

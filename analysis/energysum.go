@@ -15,12 +15,13 @@ func (a *Analyser) sumEnergy(s *Summary) {
 	if okE {
 		s.EnergyKWh, s.EnergyKWhU, s.EnergyBasis = number(kWh, true), number(uE, true), a.run.energy.basis
 		s.EnergyByPhaseKWh = make(map[Phase]float64, len(a.run.energy.byPhase))
-		first, last, _, _ := a.run.energy.between.ends(a.run.energy.quantum)
+		b := &a.run.energy.between
+		first, last, _, _ := b.ends(a.run.energy.quantum)
 		for p, e := range a.run.energy.byPhase {
-			if p == a.run.energy.between.firstPhase {
+			if p == b.firstPhase {
 				e += first
 			}
-			if p == a.phase {
+			if p == b.lastPhase {
 				e += last
 			}
 			if v := number(e, true); v != nil { // not so with a rating that no heater has
