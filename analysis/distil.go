@@ -27,6 +27,7 @@ type distil struct {
 	arrive   hold
 	rests    hold    // of the oil, for the onset
 	cold     hold    // for the onset of what is lighter than stated
+	vanish   hold    // for the onset by heat that warms nothing
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
 
 	levelC, levelKPa float64 // of the last ten minutes of the plateau

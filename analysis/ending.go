@@ -21,7 +21,7 @@ func (a *Analyser) judgeNotDry() {
 	cond := a.faults.raised(NotDry)
 	if a.phase == CoolDown && !d.endJudged && r.t-a.phaseSince > notDryWait {
 		d.endJudged = true
-		cond = a.endedWet(a.phaseSince)
+		cond = a.endedWet(a.heatEnd(a.r.t))
 	}
 	a.judge(NotDry, cond, 0, 0, a.explainNotDry)
 }
@@ -31,7 +31,7 @@ func (a *Analyser) judgeWetEnd() {
 	d := &a.run.distil
 	if a.phase == CoolDown && !d.endJudged {
 		d.endJudged = true
-		a.judge(NotDry, a.endedWet(a.phaseSince), 0, 0, a.explainNotDry)
+		a.judge(NotDry, a.endedWet(a.heatEnd(a.r.t)), 0, 0, a.explainNotDry)
 	}
 }
 

@@ -216,10 +216,19 @@ func (a *Analyser) explainStalled() account {
 	var s suspects
 	kw, hasKW := r.get(sPower)
 	rated := a.still.Heater.RatedKW
+	level, low := h.switching.level(r.t)
+	low = low && a.wellBelow(level)
 	switch {
+	case low:
+		s.add(Thermostat, 0.9, "the heater has been stopped again and again at about "+a.w.temp(level)+", "+a.w.warmth(set-level)+" below the set point, as by a thermostat that is set too low or reads too high")
+		s.add(SensorFailure, 0.08, "the thermostat's sensor may sit warmer than the one that is recorded")
 	case a.heaterOn() == no:
-		s.add(Thermostat, 0.55, "the heater has been off for "+span(r.t-h.lastOn)+" although the oil is "+a.w.warmth(set-oil)+" below its set point, as after a high-limit trip or with the thermostat turned down")
-		s.add(SupplyPhase, 0.2, "a blown fuse or an open contactor switches it off as well")
+		why := "the heater has been off for " + span(r.t-h.lastOn)
+		if h.switching.called == yes {
+			why = "heat is called for and no power has come for " + span(r.t-h.lastOn)
+		}
+		s.add(Thermostat, 0.55, why+" although the oil is "+a.w.warmth(set-oil)+" below its set point, as after a high-limit trip or with the thermostat turned down")
+		s.add(SupplyPhase, 0.2, "a breaker that has tripped, a blown fuse or an open contactor switches it off as well")
 		s.add(Element, 0.15, "elements that have failed draw nothing")
 	case hasKW && rated > 0 && kw < 0.75*rated:
 		s.add(SupplyPhase, 0.45, "the heater draws "+num(kw, 1)+" kW of its "+num(rated, 1)+" kW")
@@ -229,9 +238,9 @@ func (a *Analyser) explainStalled() account {
 		s.add(SensorFailure, 0.35, "the heater draws its power, so the temperature reading itself may be wrong")
 		s.add(Element, 0.1, "an element may heat where the sensor does not see it")
 	default:
-		s.add(Element, 0.3, "the oil does not get warmer; the heater's power is not measured on this still")
-		s.add(Thermostat, 0.35, "the high-limit may have tripped or the thermostat may be set too low; nothing here measures it")
-		s.add(SupplyPhase, 0.2, "a lost supply phase or a blown fuse stops the heating as well")
+		s.add(Thermostat, 0.45, "the oil cools or stands as without any heat: the high-limit may have tripped or the thermostat may be set too low; nothing here measures it")
+		s.add(SupplyPhase, 0.25, "a breaker that has tripped, a blown fuse or a lost supply phase stops the heating as well")
+		s.add(Element, 0.2, "elements may have failed; the heater's power is not measured on this still")
 	}
 	s.add(SensorFailure, 0.06, "the sensor may have come out of its pocket")
 	likely := s.rank()

@@ -7,6 +7,7 @@ type heat struct {
 	oil     trend // two minutes
 	quick   trend // 45 s
 	startC  float64
+	oilAt   float64 // last read, s
 	max     float64 // highest so far, °C
 	maxAt   float64
 	coolest float64 // lowest so far over 45 s, °C
@@ -26,6 +27,9 @@ type heat struct {
 	steepest    float64 // greatest slope while the oil was below half of its way, K/s
 
 	rateSum, rateTime float64 // for the mean heating rate between a third and two thirds of the way
+
+	fromC     float64 // where the oil was when it last rose, °C; before that, at the start
+	switching switching
 }
 
 const heatShows = 1.5 // K of rise that no noise makes
@@ -36,7 +40,7 @@ const oilNear = 5 // K below the set point that counts as having reached it; the
 
 func (h *heat) begin(a *Analyser) {
 	r := &a.r
-	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN()}
+	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, oilAt: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN(), fromC: math.NaN()}
 }
 
 // stepHeat takes one scan of a run.
@@ -70,8 +74,9 @@ func (a *Analyser) stepHeat() {
 func (a *Analyser) followOil(oil float64) {
 	h, r := &a.run.heat, &a.r
 	if math.IsNaN(h.startC) {
-		h.startC = oil
+		h.startC, h.fromC = oil, oil
 	}
+	h.oilAt = r.t
 	h.oil.add(r.t, oil)
 	h.quick.add(r.t, oil)
 	if oil > h.max {
@@ -87,7 +92,7 @@ func (a *Analyser) followOil(oil float64) {
 		h.coolest = math.Min(h.coolest, f.mid)
 	}
 	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 && f.slope > leastRise/2 && f.slope > 3*f.slopeSD {
-		h.risingUntil = r.t
+		h.risingUntil, h.fromC = r.t, f.mid
 		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
 			h.everOn = true
 		}
@@ -143,6 +148,14 @@ func (a *Analyser) stillWanted() bool {
 // heatingOver reports that the run's heating has ended for good, and since when. It is the careful
 // half of the end of a run: the other half is that the vacuum is gone.
 func (a *Analyser) heatingOver() (float64, bool) {
+	t, over := a.heatStopped()
+	if over && a.faults.raised(HeatingStalled) {
+		t = math.Max(t, a.givenUp()) // heat that failed was wanted until then
+	}
+	return t, over
+}
+
+func (a *Analyser) heatStopped() (float64, bool) {
 	h, r, v := &a.run.heat, &a.r, &a.run.vac
 	if r.off(sRunOn) {
 		if a.in.warm != sJacket && a.heaterOn() == unknown {
@@ -159,7 +172,7 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	}
 	oil, ok := r.get(sJacket)
 	if !ok {
-		return h.lastOn, a.heaterOn() == no && a.offLong()
+		return h.lastOn, a.heaterOn() == no && a.offLong() && r.t-h.oilAt > blindS // not for one empty cell
 	}
 	switch a.heaterOn() {
 	case yes:
@@ -228,77 +241,6 @@ func (a *Analyser) expectedRate() float64 {
 	return 1.0 / 60
 }
 
-// judgeStalled: well below set point, heat expected, temperature not rising.
-//
-// A charge that boils takes all the heat there is, and the oil may then rest well below its set point
-// in perfect health. So standing still only counts while the oil is too cool to boil the charge, or
-// when it falls, or when the heater is seen to be off.
-func (a *Analyser) judgeStalled() {
-	h, r, v := &a.run.heat, &a.r, &a.run.vac
-	oil, ok := r.get(sJacket)
-	set := a.still.Recipe.JacketC
-	cond := false
-	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
-	waited := r.t - a.run.start
-	if ok && set > 0 && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && oil < set-math.Max(8, 0.06*set) {
-		over := h.reached && (a.still.Recipe.Hold == 0 && a.heaterOn() == unknown || !a.offLong())
-		standing := h.slopeOK && h.slope < 0.12*a.expectedRate()
-		falling := h.slopeOK && h.slope < -0.1/60
-		delayed := !h.everOn && waited < 1200 || over
-		switch a.heaterOn() {
-		case no:
-			cond = r.t-h.lastOn > 150 && !delayed && (standing || falling) && !a.couldBeDone()
-		case yes: // what begins to boil takes more than the heater gives, and cools the oil for a while
-			cond = (standing || falling) && a.tooCoolToBoil(oil) && waited > 300 && r.t-h.onAt > 240 && !a.throttled(oil)
-		default:
-			// The first vapour may cool the oil by a few kelvin; with the heater on it does not go on falling.
-			fell := !a.run.distil.boiling || h.max-oil > 6 && h.slope < -0.2/60
-			cond = (standing && a.tooCoolToBoil(oil) || falling && fell) && !delayed && waited > 300 && !a.couldBeDone()
-		}
-	}
-	if a.heaterOn() != yes {
-		h.onAt = r.t
-	}
-	on := 180.0
-	a.judge(HeatingStalled, cond, on, 60, a.explainStalled)
-}
-
-// throttled reports that a controller in stages has taken part of the power back: it gave all of it before, and
-// the set point is not far.
-func (a *Analyser) throttled(oil float64) bool {
-	p, set := &a.run.draw, a.still.Recipe.JacketC
-	return p.on && p.full > 0 && p.level < 0.75*p.full && oil > set-math.Max(20, 0.15*set)
-}
-
-// couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
-// oil well below its set point to the end, and then somebody, or a timer, stops the heat. What shows liquid in
-// the pot says no; what shows none says yes; where nothing does, the heater must have had the time to boil
-// two fifths of a charge away, for small charges are distilled too.
-func (a *Analyser) couldBeDone() bool {
-	d, h, r := &a.run.distil, &a.run.heat, &a.r
-	if d.dry || d.fading || a.phase == DryOut {
-		return true
-	}
-	if a.comesMeasured() && d.plateau > 0 {
-		return d.rate < wetShare*d.plateau
-	}
-	plateau, known := d.boilC.value()
-	if t, ok := r.get(sCharge); ok && known {
-		top := plateau + 6
-		if end, ok := a.liquid.drynessC(r.p); ok && r.pOK {
-			top = math.Max(top, math.Min(end+2, plateau+12))
-		}
-		return t > top
-	}
-	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
-		return h.lastOn-d.boilingAt > 0.6*usual
-	}
-	if !d.boiling && (a.in.fitted(sCharge) || a.in.fitted(sVapor)) {
-		return false // it has not even boiled
-	}
-	return h.hotS > 0.4*a.boilAwayS()
-}
-
 // boilAwayS is the time that the heater needs to boil a full charge away, losses left out, s.
 func (a *Analyser) boilAwayS() float64 {
 	kw, l := a.still.Heater.RatedKW, a.still.ChargeL
@@ -312,21 +254,6 @@ func (a *Analyser) boilAwayS() float64 {
 		}
 	}
 	return latent * l / kw
-}
-
-// tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.
-func (a *Analyser) tooCoolToBoil(oil float64) bool {
-	return !a.run.distil.boiling && a.coolerThanBoiling(oil)
-}
-
-// coolerThanBoiling reports that the oil is not hot enough to boil the charge briskly at the present pressure.
-func (a *Analyser) coolerThanBoiling(oil float64) bool {
-	if a.r.pOK {
-		if boil, ok := a.liquid.boilC(a.r.p); ok {
-			return oil < boil+12
-		}
-	}
-	return oil < 55 // °C: what boils below that under vacuum, boils at once; common practice, no source
 }
 
 // overMargin is how far above its set point the oil may swing, K: thermostats overshoot most on the

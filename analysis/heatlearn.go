@@ -21,6 +21,9 @@ func (a *Analyser) learnHeat() {
 	if t, ok := d.condC.value(); ok {
 		l.CondensateC = keep(l.CondensateC, round(t))
 	}
+	if h := &a.run.heat; h.hotS > 600 {
+		l.HotS = keep(l.HotS, round(h.hotS))
+	}
 	if d.dry && d.boiling {
 		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))
 		if a.comesMeasured() && d.total > 0 {

@@ -59,6 +59,7 @@ type Learned struct {
 	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K
 	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
 	DistilS     []float64 `json:"distil_s,omitempty"`     // from boiling to dry, s
+	HotS        []float64 `json:"hot_s,omitempty"`        // heated while the oil was hot enough to boil the charge, s
 	OverL       []float64 `json:"over_l,omitempty"`       // come over, L
 }
 

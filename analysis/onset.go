@@ -10,6 +10,11 @@ const (
 	onsetFor   = 60  // s that the evidence must stand
 	coldFor    = 600 // s, where what boils is not what was stated
 
+	vanishFor   = 180 // s for which heat must go nowhere
+	vanishAfter = 600 // s of heating until wall and pot are warm
+	lossShare   = 0.1 // of the full power that a hot jacket loses at the most; common practice, no source
+	liquidKJLK  = 1.8 // kJ/(L·K): heat capacity of solvents, which lies between 1.5 and 2.2
+
 	// lidShare of what the charge is warmer than the room is lost again through lid and pipe: the oil must be
 	// that much hotter for nothing. Own experience with simulated stills, no source.
 	lidShare = 0.12
@@ -44,9 +49,10 @@ func (a *Analyser) onsetByCharge() {
 	d, r := &a.run.distil, &a.r
 	t, ok := r.get(sCharge)
 	oil, okOil := r.get(sJacket)
+	boil, known := a.liquid.boilC(r.p)
+	known = known && r.pOK
 	if ok && !a.in.fitted(sJacket) { // then only where it boils tells boiling from being as hot as the oil
-		boil, known := a.liquid.boilC(r.p)
-		if !known || !r.pOK || t < boil-propertyC-2 {
+		if !known || t < boil-propertyC-2 {
 			return
 		}
 		oil, okOil = t+60, true
@@ -56,8 +62,11 @@ func (a *Analyser) onsetByCharge() {
 	}
 	d.charge.add(r.t, t)
 	l, ok := d.charge.fit()
-	drive := oil - t - lidShare*math.Max(0, t-a.roomC())
-	if !ok || d.charge.width() < chargeSpan/2 || drive < 12 {
+	drive, least := oil-t-lidShare*math.Max(0, t-a.roomC()), 12.0
+	if known && t > boil-propertyC {
+		drive, least = oil-t, 4 // where it ought to boil, little heat does
+	}
+	if !ok || d.charge.width() < chargeSpan/2 || drive < least {
 		d.hold.update(r.t, false, onsetFor, 1e9)
 		d.cold.update(r.t, false, coldFor, 1e9)
 		return
@@ -69,16 +78,35 @@ func (a *Analyser) onsetByCharge() {
 	if d.warmK == 0 { // boiled before it could be seen to get warmer: a volatile charge on hot oil
 		cond = drive > 25 && l.slope < 0.1/60 && r.t-a.run.start > 300
 	}
-	if boil, known := a.liquid.boilC(r.p); r.pOK && known && t < boil-25 {
+	vanishes := a.heatVanishes(l.slope)
+	if known && t < boil-25 {
 		// Colder than anything in it boils: something else boils, but only if heat goes on coming and goes nowhere.
-		if up, _ := d.cold.update(r.t, cond && drive > 40, coldFor, 1e9); up {
+		if up, _ := d.cold.update(r.t, vanishes || cond && drive > 40, coldFor, 1e9); up {
 			d.boils(math.Max(a.run.start, r.t-coldFor))
 		}
-		cond = false
+		cond, vanishes = false, false
+	}
+	if up, _ := d.vanish.update(r.t, vanishes, vanishFor, 1e9); up {
+		d.boils(math.Max(a.run.start, r.t-vanishFor-chargeSpan/3))
 	}
 	if up, _ := d.hold.update(r.t, cond, onsetFor, 1e9); up {
 		d.boils(math.Max(a.run.start, r.t-onsetFor-chargeSpan/3))
 	}
+}
+
+// heatVanishes reports that most of the heat that the oil passes on warms nothing: what the heater gives, less
+// what warms the oil and what a hot jacket loses, against what the charge takes up as it gets warmer. It knows
+// boiling in a charge that was never seen to warm as a liquid does: a light one, or a blend whose boiling
+// temperature rises as fast as a cold liquid's would.
+func (a *Analyser) heatVanishes(warmsKPS float64) bool {
+	p, h := &a.run.draw, &a.run.heat
+	full, _ := a.fullKW()
+	oil, okOil := a.oilKJK()
+	if !p.on || full <= 0 || !okOil || !h.slopeOK || a.still.ChargeL <= 0 || a.r.t-p.since < vanishAfter {
+		return false
+	}
+	passed := p.kw - oil*math.Max(0, h.slope) - lossShare*full
+	return passed > 0.2*full && warmsKPS*liquidKJLK*a.still.ChargeL < 0.25*passed
 }
 
 // onsetByVapor: the vapour pipe stays cold until vapour comes, and then is as warm as the charge.

@@ -142,8 +142,12 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 func (a *Analyser) heatEnd(end float64) float64 {
 	for _, m := range a.run.marks {
 		if m.phase == CoolDown {
-			return m.t
+			end = m.t
+			break
 		}
+	}
+	if slices.Contains(a.run.faults, HeatingStalled) { // the cool-down begins only when it is given up
+		return math.Min(end, a.run.heat.lastOn)
 	}
 	return end
 }

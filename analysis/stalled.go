@@ -1,0 +1,184 @@
+package analysis
+
+import "math"
+
+// heating-stalled: heat is wanted, the oil is well below its set point, and no heat comes.
+//
+// A charge that boils takes all the heat there is, and the oil may then rest well below its set point in
+// perfect health. So it is not the level of the oil that decides. Where the heater is measured, it is seen to
+// be off; where it is not, oil that gets no heat cools towards the charge, while oil that is heated comes to
+// rest above it, where it gives away what it gets. And a heater that a thermostat switches off and on again
+// at one level, far below the set point, has been told the wrong one.
+
+const (
+	// heldBack is how long the heater may be off, s: people hold the heat back for a quarter of an hour to add
+	// to the charge or to let foam settle. Common practice, no source.
+	heldBack = 900
+
+	heatDelayed = 1200 // s from the start of the run until somebody calls for heat
+	heatFades   = 600  // s of falling oil before its course says where it will end
+)
+
+// wellBelow reports that the oil is further below its set point than a hand turns it, or a controller that
+// gives less the nearer it gets lets it hang.
+func (a *Analyser) wellBelow(oil float64) bool {
+	set := a.still.Recipe.JacketC
+	return set > 0 && oil < set-math.Max(15, 0.12*set)
+}
+
+// judgeStalled: well below set point, heat expected, temperature not rising.
+func (a *Analyser) judgeStalled() {
+	h, r, v := &a.run.heat, &a.r, &a.run.vac
+	h.switching.follow(a)
+	oil, ok := r.get(sJacket)
+	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
+	cond := false
+	if ok && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && a.wellBelow(oil) {
+		switch a.heaterOn() {
+		case no:
+			cond = a.heatCutOff()
+		case yes:
+			cond = a.heatGoesNowhere(oil)
+		default:
+			cond = a.heatFadesAway(oil)
+		}
+		cond = cond || a.stopsTooLow()
+	}
+	if a.heaterOn() != yes {
+		h.onAt = r.t
+	}
+	a.judge(HeatingStalled, cond, 60, 60, a.explainStalled)
+}
+
+// stands reports that the oil does not get warmer as it ought to.
+func (h *heat) stands(a *Analyser) bool { return h.slopeOK && h.slope < 0.12*a.expectedRate() }
+
+// heatCutOff: the heater is seen to be off, for longer than a thermostat or a person holds it back.
+func (a *Analyser) heatCutOff() bool {
+	h, r := &a.run.heat, &a.r
+	if h.switching.called == no || r.t-h.lastOn < heldBack || !h.everOn && r.t-a.run.start < heatDelayed || h.reached && !a.offLong() {
+		return false
+	}
+	return h.stands(a) && !a.couldBeDone()
+}
+
+// heatGoesNowhere: the heater is on, and neither the oil gets warmer nor the charge can be what takes the heat.
+func (a *Analyser) heatGoesNowhere(oil float64) bool {
+	h, r := &a.run.heat, &a.r
+	if charge, ok := r.get(sCharge); ok && oil-charge > leastDrive {
+		return false
+	}
+	return h.stands(a) && a.tooCoolToBoil(oil) && r.t-a.run.start > 300 && r.t-h.onAt > 240 && !a.throttled(oil)
+}
+
+// heatFadesAway: nothing measures the heater, and the oil behaves as oil without heat.
+func (a *Analyser) heatFadesAway(oil float64) bool {
+	h, r := &a.run.heat, &a.r
+	waited, still := r.t-a.run.start, r.t-h.lastOn
+	hot := h.startC > a.roomC()+25
+	switch {
+	case !h.everOn && waited < heatDelayed, waited < 300, a.couldBeDone():
+		return false
+	case h.reached && a.still.Recipe.Hold == 0 && a.memory.Learned.HotS == nil:
+		return false // nobody knows how long a charge takes here
+	case h.stands(a) && a.tooCoolToBoil(oil) && still > 150 && (!hot || still > heatDelayed):
+		return true // a fresh charge cools a hot still at first, whatever the heater does
+	}
+	least := a.leastBoiling()
+	rest, ok := a.restsAt()
+	return ok && still > heatFades && h.slope < -0.1/60 && rest < least && h.fromC-oil > 0.25*(h.fromC-least)
+}
+
+// restsAt is where the oil is heading for, °C, by three points of its course: what cools towards a level goes
+// through the same share of the way in equal times, so T∞ = T3 − (T3−T2)²/((T3−T2)−(T2−T1)) (Aitken). Minus
+// infinity if it falls no slower than before.
+func (a *Analyser) restsAt() (float64, bool) {
+	const apart = 240 // s
+	c, t := &a.course, a.r.t
+	wide := math.Max(60, 2*c.every)
+	t1, ok1 := c.mean(oilC, t-2*apart-wide, t-2*apart)
+	t2, ok2 := c.mean(oilC, t-apart-wide, t-apart)
+	t3, ok3 := c.mean(oilC, t-wide, t)
+	if !ok1 || !ok2 || !ok3 || t1-t3 < 2 {
+		return 0, false
+	}
+	bend := (t3 - t2) - (t2 - t1)
+	if bend <= 0 {
+		return math.Inf(-1), true
+	}
+	return t3 - (t3-t2)*(t3-t2)/bend, true
+}
+
+// throttled reports that a controller in stages has taken part of the power back: it gave all of it before, and
+// the set point is not far.
+func (a *Analyser) throttled(oil float64) bool {
+	p, set := &a.run.draw, a.still.Recipe.JacketC
+	return p.on && p.full > 0 && p.level < 0.75*p.full && oil > set-math.Max(20, 0.15*set)
+}
+
+// tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.
+func (a *Analyser) tooCoolToBoil(oil float64) bool {
+	return !a.run.distil.boiling && a.coolerThanBoiling(oil)
+}
+
+// coolerThanBoiling reports that the oil is not hot enough to boil the charge briskly at the present pressure.
+func (a *Analyser) coolerThanBoiling(oil float64) bool { return oil < a.leastBoiling() }
+
+// leastBoiling is the oil temperature below which nothing boils briskly at the present pressure, °C.
+func (a *Analyser) leastBoiling() float64 {
+	if a.r.pOK {
+		if boil, ok := a.liquid.boilC(a.r.p); ok {
+			return boil + 12
+		}
+	}
+	return 55 // what boils below that under vacuum, boils at once; common practice, no source
+}
+
+// couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
+// oil well below its set point to the end, and then somebody, or a timer, stops the heat. What shows liquid in
+// the pot says no; what shows none says yes; where nothing does, the heater must have had the time that a
+// charge takes here, or to boil two fifths of one away, for small charges are distilled too.
+func (a *Analyser) couldBeDone() bool {
+	d, h, r := &a.run.distil, &a.run.heat, &a.r
+	if d.dry || d.fading || a.phase == DryOut {
+		return true
+	}
+	if a.comesMeasured() && d.plateau > 0 {
+		return d.rate < wetShare*d.plateau
+	}
+	plateau, known := d.boilC.value()
+	if t, ok := r.get(sCharge); ok && known {
+		top := plateau + 6
+		if end, ok := a.liquid.drynessC(r.p); ok && r.pOK {
+			top = math.Max(top, math.Min(end+2, plateau+12))
+		}
+		return t > top
+	}
+	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
+		return h.lastOn-d.boilingAt > 0.6*usual
+	}
+	if !d.boiling && (a.in.fitted(sCharge) || a.in.fitted(sVapor)) {
+		return false // it has not even boiled
+	}
+	if usual, ok := a.median(a.memory.Learned.HotS, 1); ok {
+		share := 0.4
+		if len(a.memory.Learned.HotS) >= 3 {
+			share = 0.5
+		}
+		return h.hotS > share*usual
+	}
+	return h.hotS > 0.4*a.boilAwayS()
+}
+
+// givenUp is when the heating was called off, after heat was wanted that did not come, s: by the switch that
+// calls for it, else when the vacuum was let go.
+func (a *Analyser) givenUp() float64 {
+	h, v := &a.run.heat, &a.run.vac
+	switch {
+	case h.switching.called == no:
+		return h.switching.calledOff
+	case v.vented:
+		return v.ventedAt
+	}
+	return a.r.t
+}

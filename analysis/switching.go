@@ -1,0 +1,104 @@
+package analysis
+
+import "math"
+
+// switching follows how the heater is switched: by whom, and at which oil temperature.
+//
+// A switch channel of the heater may be the command that people and timers give, or the contactor that the
+// thermostat works. It is a command if it has been on while no power came; then its going off is somebody's
+// will and no fault.
+type switching struct {
+	command   bool // the switch is the command
+	called    tri  // heat is called for
+	calledOff float64
+	dead      float64 // s for which the switch has been on without power
+
+	was  tri
+	offs [stopsSeen]stop // the last times that the heater went off by itself, newest last
+	n    int
+
+	looked, trough float64 // last look at the ripple, and the last trough in it, s
+}
+
+// stop is the heater going off, or the oil at a crest of its ripple.
+type stop struct{ t, oil float64 }
+
+const (
+	stopsSeen  = 3    // stops at one level make a thermostat
+	stopsAgree = 4.0  // K between them
+	stopsFor   = 3600 // s in which they must lie
+	crest      = 2.5  // K, crest to trough, that is more than noise
+)
+
+// follow takes one scan.
+func (s *switching) follow(a *Analyser) {
+	r := &a.r
+	on := a.heaterOn()
+	s.called = unknown
+	if r.ok[sHeaterOn] && a.in.fitted(sPower) {
+		if r.on(sHeaterOn) && on == no {
+			s.dead += math.Min(r.dt, 60)
+			s.command = s.command || s.dead > 60
+		} else {
+			s.dead = 0
+		}
+		switch {
+		case r.on(sHeaterOn):
+			s.called, s.calledOff = yes, r.t
+		case s.command:
+			s.called = no
+		}
+	}
+	if oil, ok := r.get(sJacket); ok && on == no && s.was == yes && s.called != no {
+		s.add(stop{r.t, oil})
+	}
+	if on != unknown {
+		s.was = on
+	}
+}
+
+func (s *switching) add(x stop) {
+	copy(s.offs[:], s.offs[1:])
+	s.offs[stopsSeen-1] = x
+	s.n++
+}
+
+// level is the temperature at which the heater has been stopped again and again, °C.
+func (s *switching) level(now float64) (oil float64, ok bool) {
+	first, last := s.offs[0], s.offs[stopsSeen-1]
+	if s.n < stopsSeen || last.t-first.t > stopsFor || now-last.t > longestPause {
+		return 0, false
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, x := range s.offs {
+		low, high = math.Min(low, x.oil), math.Max(high, x.oil)
+	}
+	return high, high-low < stopsAgree
+}
+
+// stopsTooLow reports that a thermostat stops the heater well below the set point, again and again.
+func (a *Analyser) stopsTooLow() bool {
+	s := &a.run.heat.switching
+	if a.heaterOn() == unknown {
+		a.crests()
+	}
+	level, ok := s.level(a.r.t)
+	return ok && a.wellBelow(level)
+}
+
+// crests finds the stops in the ripple of the oil, where nothing measures the heater. It looks once a minute.
+func (a *Analyser) crests() {
+	s, r := &a.run.heat.switching, &a.r
+	if r.t < s.looked+60 {
+		return
+	}
+	s.looked = r.t
+	for _, f := range a.pauses(math.Max(s.trough, a.run.start), r.t) {
+		s.trough = f.to
+		top, okTop := a.course.mean(oilC, f.from-30, f.from+30)
+		bottom, okBottom := a.course.mean(oilC, f.to-30, f.to+30)
+		if okTop && okBottom && top-bottom > crest {
+			s.add(stop{f.from, top})
+		}
+	}
+}
