@@ -22,12 +22,13 @@ type distil struct {
 
 	press    trend
 	calmKPa  float64 // pressure before boiling, smoothed
-	charge   trend
+	charge   trend   // of the charge, or of the vapour where that is all
 	warmK    float64 // most of the charge's warming per K that the oil is hotter, 1/s
 	arrive   hold
 	rests    hold    // of the oil, for the onset
 	cold     hold    // for the onset of what is lighter than stated
 	vanish   hold    // for the onset by heat that warms nothing
+	warm     hold    // for the onset in a pipe that is still warm
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K
 
 	levelC, levelKPa float64 // of the last ten minutes of the plateau
@@ -64,6 +65,9 @@ const (
 	plateauFrom = 300  // s
 	plateauTo   = 2400 // s
 )
+
+// heatHeld is how long what comes over goes on, about as before, when the heat is off, s.
+const heatHeld = 120
 
 const comesSpan = 180 // s over which a distillate rate is judged
 
@@ -156,7 +160,7 @@ const fadingShare = 0.25
 // followFading sees the end of the bulk.
 func (a *Analyser) followFading(measured bool) {
 	d, r := &a.run.distil, &a.r
-	if !d.boiling || d.fading || r.t-d.boilingAt < 600 {
+	if !d.boiling || d.fading || r.t-d.boilingAt < 600 || a.heaterOn() == no && r.t-a.run.heat.lastOn > heatHeld {
 		return
 	}
 	cond := false

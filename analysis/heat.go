@@ -30,6 +30,7 @@ type heat struct {
 
 	fromC     float64 // where the oil was when it last rose, °C; before that, at the start
 	switching switching
+	stalledAt float64 // heat was last seen to be missing, s
 }
 
 const heatShows = 1.5 // K of rise that no noise makes
@@ -149,7 +150,7 @@ func (a *Analyser) stillWanted() bool {
 // half of the end of a run: the other half is that the vacuum is gone.
 func (a *Analyser) heatingOver() (float64, bool) {
 	t, over := a.heatStopped()
-	if over && a.faults.raised(HeatingStalled) {
+	if over && a.run.heat.stalledAt > a.run.heat.lastOn {
 		t = math.Max(t, a.givenUp()) // heat that failed was wanted until then
 	}
 	return t, over
@@ -198,7 +199,7 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	}
 	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
-		h.reached && a.still.Recipe.Hold == 0 || oil < coldC && a.couldBeDone()
+		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }
 
 // heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling

@@ -127,9 +127,27 @@ func (a *Analyser) onsetByVapor() {
 			boil, known = a.liquid.boilC(r.p)
 		}
 		hot = t > d.baseC+12 && (!known || t > boil-8)
+		a.onsetInWarmPipe(t, boil, known)
 	}
 	if up, _ := d.arrive.update(r.t, hot, onsetFor, 1e9); up {
 		d.boils(r.t - onsetFor)
+	}
+}
+
+// onsetInWarmPipe: a pipe that is still warm from the run before cools until vapour comes. If it does not, where
+// the charge boils and well above the room, vapour is in it.
+func (a *Analyser) onsetInWarmPipe(t, boilC float64, known bool) {
+	d, r := &a.run.distil, &a.r
+	d.charge.add(r.t, t)
+	l, ok := d.charge.fit()
+	oil, okOil := r.get(sJacket)
+	warm := ok && known && okOil && d.charge.width() > chargeSpan/2 && l.slope > -0.05/60 && a.run.vac.over &&
+		t > boilC-4 && t > a.roomC()+4 && oil > t+leastDrive && a.heaterOn() != no
+	if end, ok := a.liquid.drynessC(r.p); warm && (!ok || t > end+4) {
+		warm = false
+	}
+	if up, _ := d.warm.update(r.t, warm, chargeSpan, 1e9); up {
+		d.boils(math.Max(a.run.start, r.t-2*chargeSpan))
 	}
 }
 

@@ -5,11 +5,12 @@ import "math"
 // boiling-point-off: the charge boils where the stated solvent does not, at the pressure that is measured.
 
 const (
-	plateauSpan   = 600 // s of plateau that are judged at once
-	leastDrive    = 20  // K that the oil must be hotter than what it boils; common practice, no source
-	propertyC     = 2.5 // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
-	vaporReadsLow = 6   // K: a thermometer in the vapour pipe of a weak boil, which loses heat to pipe and pocket; common practice, no source
-	gaugeTrustKP  = 1.2 // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
+	plateauSpan   = 600  // s of plateau that are judged at once
+	plateauSteady = 0.25 // of the pressure that it may change by: 5 K for every solvent, as they all take about 88 J/(mol·K) to boil (Trouton's rule)
+	leastDrive    = 20   // K that the oil must be hotter than what it boils; common practice, no source
+	propertyC     = 2.5  // K: vapour pressure fits, non-ideal blends of likes, solids in the charge and a sensor's error together
+	vaporReadsLow = 6    // K: a thermometer in the vapour pipe of a weak boil, which loses heat to pipe and pocket; common practice, no source
+	gaugeTrustKP  = 1.2  // kPa: calibration of a vacuum gauge of 1 % of its range, common practice, no source
 )
 
 // judgeBoiling compares the plateau with the range of temperatures that the stated solvent may boil at:
@@ -33,6 +34,9 @@ func (a *Analyser) judgeBoiling() {
 			d.levelN = 0 // too little heat comes to boil anything: it cools
 		} else if ok && r.pOK {
 			w := math.Min(1, r.dt/(plateauSpan/3))
+			if math.Abs(r.p-d.levelKPa) > plateauSteady*d.levelKPa {
+				d.levelN = 0 // the charge follows in its own time
+			}
 			if d.levelN == 0 {
 				d.levelC, d.levelKPa = t, r.p
 			}
@@ -61,10 +65,14 @@ func (a *Analyser) boilsElsewhere(hotter bool) bool {
 	return ok && (d.levelC < low || d.levelC > high && hotter)
 }
 
-// standsStill reports that the charge keeps its temperature, as what boils does, over the last minutes; true
-// where only the vapour is measured.
+// standsStill reports that the charge, or the vapour where that is all, keeps its temperature over the last
+// minutes, as what boils does.
 func (a *Analyser) standsStill() bool {
-	s, ok := a.course.slope(chargeC, a.r.t-plateauSpan, a.r.t)
+	field := chargeC
+	if !a.in.fitted(sCharge) {
+		field = vaporC
+	}
+	s, ok := a.course.slope(field, a.r.t-plateauSpan, a.r.t)
 	return !ok || math.Abs(s) < 0.4/60
 }
 

@@ -32,22 +32,25 @@ func (a *Analyser) judgeStalled() {
 	h.switching.follow(a)
 	oil, ok := r.get(sJacket)
 	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
-	cond := false
+	cond, cold := false, false
 	if ok && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && a.wellBelow(oil) {
 		switch a.heaterOn() {
 		case no:
-			cond = a.heatCutOff()
+			cold = a.heatCutOff()
 		case yes:
-			cond = a.heatGoesNowhere(oil)
+			cold = a.heatGoesNowhere(oil)
 		default:
-			cond = a.heatFadesAway(oil)
+			cold = a.heatFadesAway(oil)
 		}
-		cond = cond || a.stopsTooLow()
+		cond = cold || a.stopsTooLow()
 	}
 	if a.heaterOn() != yes {
 		h.onAt = r.t
 	}
 	a.judge(HeatingStalled, cond, 60, 60, a.explainStalled)
+	if cold && a.faults.raised(HeatingStalled) {
+		h.stalledAt = r.t
+	}
 }
 
 // stands reports that the oil does not get warmer as it ought to.
@@ -79,8 +82,8 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 	switch {
 	case !h.everOn && waited < heatDelayed, waited < 300, a.couldBeDone():
 		return false
-	case h.reached && a.still.Recipe.Hold == 0 && a.memory.Learned.HotS == nil:
-		return false // nobody knows how long a charge takes here
+	case h.reached && a.still.Recipe.Hold == 0 && !a.timesKnown():
+		return false
 	case h.stands(a) && a.tooCoolToBoil(oil) && still > 150 && (!hot || still > heatDelayed):
 		return true // a fresh charge cools a hot still at first, whatever the heater does
 	}
@@ -136,15 +139,16 @@ func (a *Analyser) leastBoiling() float64 {
 
 // couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
 // oil well below its set point to the end, and then somebody, or a timer, stops the heat. What shows liquid in
-// the pot says no; what shows none says yes; where nothing does, the heater must have had the time that a
-// charge takes here, or to boil two fifths of one away, for small charges are distilled too.
+// the pot says no; what shows none says yes; where nothing does, the heater must have had half the time that a
+// charge takes here, or to boil two fifths of one away: small charges
+// are distilled too.
 func (a *Analyser) couldBeDone() bool {
 	d, h, r := &a.run.distil, &a.run.heat, &a.r
 	if d.dry || d.fading || a.phase == DryOut {
 		return true
 	}
-	if a.comesMeasured() && d.plateau > 0 {
-		return d.rate < wetShare*d.plateau
+	if rate, ok := a.course.slope(overL, h.lastOn-300, h.lastOn); ok && d.plateau > 0 {
+		return rate < wetShare*d.plateau && d.boiling && h.lastOn-d.boilingAt > soonest
 	}
 	plateau, known := d.boilC.value()
 	if t, ok := r.get(sCharge); ok && known {
@@ -152,7 +156,11 @@ func (a *Analyser) couldBeDone() bool {
 		if end, ok := a.liquid.drynessC(r.p); ok && r.pOK {
 			top = math.Max(top, math.Min(end+2, plateau+12))
 		}
-		return t > top
+		oil, _ := a.course.mean(oilC, h.lastOn-120, h.lastOn)
+		then, _ := a.course.mean(chargeC, h.lastOn-120, h.lastOn)
+		if t > top || oil-then > leastDrive { // with less to drive it, what is dry keeps as cool as what boils
+			return t > top
+		}
 	}
 	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
 		return h.lastOn-d.boilingAt > 0.6*usual
@@ -161,14 +169,13 @@ func (a *Analyser) couldBeDone() bool {
 		return false // it has not even boiled
 	}
 	if usual, ok := a.median(a.memory.Learned.HotS, 1); ok {
-		share := 0.4
-		if len(a.memory.Learned.HotS) >= 3 {
-			share = 0.5
-		}
-		return h.hotS > share*usual
+		return h.hotS > 0.5*usual
 	}
 	return h.hotS > 0.4*a.boilAwayS()
 }
+
+// timesKnown reports that a good run has shown how long a charge takes here.
+func (a *Analyser) timesKnown() bool { return len(a.memory.Learned.HotS) > 0 }
 
 // givenUp is when the heating was called off, after heat was wanted that did not come, s: by the switch that
 // calls for it, else when the vacuum was let go.

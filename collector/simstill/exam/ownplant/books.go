@@ -24,6 +24,7 @@ type facts struct {
 	highKPa     float64   // highest pressure after it had come to its level, before the heat went off
 	leftShare   float64   // of what can be recovered, in the pot when the heat went off
 	over        []float64 // L come over, by sample
+	offC, offN  float64   // sum and number of what the charge was hotter than its stated solvent boils, in the first half hour of the plateau, K
 	coming      float64   // share of the charge that came over in the last ten minutes of heating
 	lostShare   float64
 
@@ -116,6 +117,11 @@ func (f *facts) follow(x *exhibit, tr simstill.Truth) {
 		f.EndKPa, f.LeakMbarLS = f.lowKPa, f.leakNow
 	}
 	f.maxC = math.Max(f.maxC, tr.JacketC)
+	if boils := tr.At.Sub(tr.BoilAt); !tr.BoilAt.IsZero() && boils > 10*time.Minute && boils < 40*time.Minute && tr.HeatOffAt.IsZero() && tr.DryAt.IsZero() {
+		if want, ok := x.batch().Solvent.BoilingC(p); ok {
+			f.offC, f.offN = f.offC+tr.ChargeC-want, f.offN+1
+		}
+	}
 	if set := x.o.Stated.JacketC; f.hotFrom.IsZero() && set > 0 && tr.JacketC > set+10 {
 		f.hotFrom = tr.At
 	}
