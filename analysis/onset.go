@@ -63,7 +63,7 @@ func (a *Analyser) onsetByCharge() {
 	d.charge.add(r.t, t)
 	l, ok := d.charge.fit()
 	drive, least := oil-t-lidShare*math.Max(0, t-a.roomC()), 12.0
-	if known && t > boil-propertyC {
+	if h := &a.run.heat; known && t > boil-propertyC && (a.heaterOn() == unknown || h.everOn && r.t-h.lastOn < 600) {
 		drive, least = oil-t, 4 // where it ought to boil, little heat does
 	}
 	if !ok || d.charge.width() < chargeSpan/2 || drive < least {

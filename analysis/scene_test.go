@@ -53,7 +53,9 @@ type world struct {
 	start, end         float64
 	mute               map[string]Quality
 	condensate         float64
-	stuck              bool // contactor
+	stuck              bool    // contactor
+	turned             float64 // K by which the thermostat stops too low
+	pipe               float64 // of the vapour, °C
 	offset             map[string]float64
 }
 
@@ -85,8 +87,9 @@ func (s *scene) scans() []Scan {
 	rng := rand.New(rand.NewPCG(s.seed, 7))
 	w := &world{p: s.atm, oil: s.room, charge: s.room, left: 57, hole: s.holeMM, tau: s.tau, air: 600, counter: 1000,
 		heatShare: 1, condensate: s.room - 5, mute: map[string]Quality{}, offset: map[string]float64{}}
+	w.pipe = s.room
 	if s.hotC > 0 {
-		w.oil = s.hotC
+		w.oil, w.pipe = s.hotC, s.hotC/2
 	}
 	var out []Scan
 	const h = 0.5
@@ -160,12 +163,16 @@ func (s *scene) advance(w *world, h, begun float64) {
 	}
 	w.p += h / s.still.GasVolumeL * (flow + vapor - speed*(w.p-s.pu))
 	w.p = math.Max(0.5, math.Min(s.atm, w.p))
-	set := s.still.Recipe.JacketC
+	set := s.still.Recipe.JacketC - w.turned
 	if w.oil > set+2 {
 		w.heater = false
 	} else if w.oil < set-2 {
 		w.heater = true
 	}
+	if vapor > 0 {
+		w.pipe += (w.charge - w.pipe) * h / 60
+	}
+	w.pipe += (s.room - w.pipe) * h / 3000
 	w.power = 0
 	if w.heat && w.heater {
 		w.power = s.still.Heater.RatedKW * w.heatShare
@@ -198,6 +205,10 @@ func (s *scene) measure(w *world, rng *rand.Rand) Scan {
 			}
 		case "still_pressure":
 			v = w.p + s.noiseP*rng.NormFloat64()
+		case "vapor_temperature":
+			v = w.pipe + s.noiseT*rng.NormFloat64()
+		case "heater_on":
+			v = bit(w.heat)
 		case "heater_power":
 			v = w.power * (1 + 0.003*rng.NormFloat64())
 		case "energy_counter":

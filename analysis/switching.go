@@ -17,7 +17,9 @@ type switching struct {
 	offs [stopsSeen]stop // the last times that the heater went off by itself, newest last
 	n    int
 
-	looked, trough float64 // last look at the ripple, and the last trough in it, s
+	top    stop // the highest, and the lowest, since the oil turned
+	bottom float64
+	falls  bool
 }
 
 // stop is the heater going off, or the oil at a crest of its ripple.
@@ -54,6 +56,8 @@ func (s *switching) follow(a *Analyser) {
 	}
 	if on != unknown {
 		s.was = on
+	} else if f, ok := a.run.heat.quick.fit(); ok {
+		s.ripples(r.t, f.mid)
 	}
 }
 
@@ -79,26 +83,21 @@ func (s *switching) level(now float64) (oil float64, ok bool) {
 // stopsTooLow reports that a thermostat stops the heater well below the set point, again and again.
 func (a *Analyser) stopsTooLow() bool {
 	s := &a.run.heat.switching
-	if a.heaterOn() == unknown {
-		a.crests()
-	}
 	level, ok := s.level(a.r.t)
 	return ok && a.wellBelow(level)
 }
 
-// crests finds the stops in the ripple of the oil, where nothing measures the heater. It looks once a minute.
-func (a *Analyser) crests() {
-	s, r := &a.run.heat.switching, &a.r
-	if r.t < s.looked+60 {
-		return
-	}
-	s.looked = r.t
-	for _, f := range a.pauses(math.Max(s.trough, a.run.start), r.t) {
-		s.trough = f.to
-		top, okTop := a.course.mean(oilC, f.from-30, f.from+30)
-		bottom, okBottom := a.course.mean(oilC, f.to-30, f.to+30)
-		if okTop && okBottom && top-bottom > crest {
-			s.add(stop{f.from, top})
-		}
+// ripples follows crests and troughs of the smoothed oil, where nothing measures the heater.
+func (s *switching) ripples(t, oil float64) {
+	switch {
+	case !s.falls && (oil > s.top.oil || s.top.t == 0):
+		s.top = stop{t, oil}
+	case !s.falls && oil < s.top.oil-crest:
+		s.falls, s.bottom = true, oil
+		s.add(s.top)
+	case s.falls && oil < s.bottom:
+		s.bottom = oil
+	case s.falls && oil > s.bottom+crest:
+		s.falls, s.top = false, stop{t, oil}
 	}
 }

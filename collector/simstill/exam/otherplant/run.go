@@ -14,7 +14,8 @@ type run struct {
 	ills  []illSince
 
 	phase     analysis.Phase
-	boilFor   float64
+	boilFor   float64 // s without a pause
+	boiled    float64 // s of boiling, less a quarter of the pauses
 	plateau   float64 // greatest flow, mol/s
 	pThen     float64 // pressure a while ago, Pa
 	pThenAt   float64
@@ -107,12 +108,16 @@ func (u *run) watch(w *World) {
 	}
 	if w.flow*35000 > 0.05*w.r.HeaterKW*1000 && u.was(AtHeat) && !u.was(AtHeatOff) && w.wallDrives() {
 		u.boilFor++
+		u.boiled++
 		if u.boilFor > 60 {
-			u.mark(AtBoil, w.t)
 			u.plateau = max(u.plateau, w.flow)
+		}
+		if u.boiled > 60 {
+			u.mark(AtBoil, w.t)
 		}
 	} else {
 		u.boilFor = 0
+		u.boiled = max(0, u.boiled-0.25) // with a pressure switch boiling comes and goes by the minute, and is boiling
 	}
 	if u.was(AtBoil) && !u.was(AtDry) && int(w.t)%10 == 0 && w.dry(u) {
 		u.mark(AtDry, w.t)
