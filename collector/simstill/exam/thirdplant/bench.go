@@ -46,7 +46,10 @@ type bench struct {
 	habit        job // what these people usually do
 	clock        float64
 	setAboveDryK float64
+	powerful     bool // the heater can hold the oil at its set point while it boils
 	fitted       []analysis.Signal
+	contact      bool    // heater_on is a contact of the contactor, which a thermostat opens as well
+	limitC       float64 // the shop's own limit on the oil; 0: none
 }
 
 // menu is what shops distil: names with shares by volume.
@@ -164,7 +167,13 @@ func (b *bench) settle() error {
 	if h.setC == 0 {
 		h.setC = 5 * math.Round((dry+b.setAboveDryK)/5)
 	}
+	if b.limitC > 0 {
+		b.limitC = h.setC + 25
+	}
 	u := b.in(0.9, 1.6) * h.kW / (h.setC - boils)
+	if b.powerful {
+		u = b.in(0.5, 0.75) * h.kW / (h.setC - boils)
+	}
 	p.boilGain = b.in(2.5, 5)
 	p.toWall, p.toCharge = 1.8*u, 2.25*u/p.boilGain
 	p.base.loss, p.lid = h.kW*b.in(0.04, 0.09)/(h.setC-20), h.kW*b.in(0.01, 0.025)/math.Max(20, boils-20)
@@ -306,6 +315,11 @@ func (b *bench) stated(channels []analysis.Channel) analysis.Still {
 		Air:        analysis.Air{MinimumKPa: b.airMinKPa},
 		OilLimitC:  oneOf(plate, 0, b.heater.setC+60),
 		AltitudeM:  b.altM,
+	}
+	for i := range s.Channels {
+		if c := &s.Channels[i]; b.limitC > 0 && c.Signal == analysis.JacketTemperature {
+			c.Limits = analysis.Limits{High: &b.limitC, Deadband: 2, OnDelay: 20 * time.Second}
+		}
 	}
 	if b.unknown {
 		s.Solvent = solvent.Mixture{}

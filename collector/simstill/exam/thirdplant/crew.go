@@ -33,9 +33,9 @@ type job struct {
 	coolMostS float64
 	holdS     float64
 	pauses    [][2]float64 // heat off between, s after at
+	isolate   [2]float64   // ejector shut off from the still between, s after at
 	empties   []float64    // receiver emptied, s after at
 	ills      []*ill
-	healthy   bool // set when nothing that is to be called is wrong
 }
 
 // anchor is the event from which an ill is counted.
@@ -74,7 +74,6 @@ type crew struct {
 
 	stage    int // 0 waiting, 1 filled, 2 on, 3 heat off
 	heatDone float64
-	lastFlow float64
 }
 
 // prepS is how long before the start the pot is opened and filled.
@@ -115,6 +114,7 @@ func (c *crew) work(p *plant, l *log) {
 	}
 	if c.stage > 0 {
 		c.breaks(p, r)
+		p.isolated = p.t >= j.at+j.isolate[0] && p.t < j.at+j.isolate[1]
 	}
 }
 
@@ -248,11 +248,11 @@ func (i *ill) apply(p *plant) {
 		p.leakMM = math.Hypot(p.leakMM, i.size)
 	case drainOpen:
 		p.drainMM = i.size
-	case airWeak:
+	case airWeak, airDips:
 		p.motiveKPa = math.Min(p.motiveKPa, i.size)
 	case jetWorn:
 		p.jet.worn = i.size
-	case phaseGone:
+	case phaseGone, lowMains:
 		p.powerShare = i.size
 	case breakerOut:
 		p.tripped = true

@@ -39,10 +39,8 @@ type ejector struct {
 func (e *ejector) blank(airKPa, roomKPa float64) float64 {
 	x := clamp(airKPa/e.airKPa, 0, 1.3)
 	b := e.blankKPa
-	if x < 1 {
-		b += (roomKPa - e.blankKPa) * clamp((1-x)*1.25, 0, 1)
-	} else {
-		b *= 1 - 0.15*(x-1)
+	if x < 0.92 { // made for a little less than it gets
+		b += (roomKPa - e.blankKPa) * clamp((0.92-x)*1.35, 0, 1)
 	}
 	return b + e.worn*0.55*(roomKPa-b)
 }

@@ -104,15 +104,14 @@ func (j *jacket) exchange(elementKW, wet, liquorKJK, kJ, vapourKW, wallOver, roo
 
 // condenser is a wall that the coolant keeps cold.
 type condenser struct {
-	kJK     float64
-	toCool  float64 // kW/K to the coolant, at its full flow
-	flow    float64 // share of the coolant's flow
-	coolC   float64 // coolant on its way in
-	film    float64 // vapour to wall, kPa·L/s per kPa
-	wallC   float64
-	exitC   float64 // condensate on its way out
-	riseC   float64 // of the coolant's supply, by a fault
-	ambient float64
+	kJK    float64
+	toCool float64 // kW/K to the coolant, at its full flow
+	flow   float64 // share of the coolant's flow
+	coolC  float64 // coolant on its way in
+	film   float64 // vapour to wall, kPa·L/s per kPa
+	wallC  float64
+	exitC  float64 // condensate on its way out
+	riseC  float64 // of the coolant's supply, by a fault
 }
 
 func (c *condenser) exchange(kW, roomC, dt float64) {

@@ -82,14 +82,6 @@ func (q *liquor) litres() float64 {
 	return v
 }
 
-func (q *liquor) kg() float64 {
-	m := 0.0
-	for i, p := range q.parts {
-		m += q.mol[i] * p.molKg
-	}
-	return m
-}
-
 // heatCapacity is in kJ/K, with the residue.
 func (q *liquor) heatCapacity() float64 {
 	c := q.residueL * residueKgL * 1.5
@@ -170,20 +162,6 @@ func (q *liquor) boil(mol float64) {
 	for i := range q.mol {
 		q.mol[i] = math.Max(0, q.mol[i]-mol*q.share[i])
 	}
-}
-
-// boilingC is where the liquor boils at a pressure, by bisection.
-func (q *liquor) boilingC(kPa float64) float64 {
-	low, high := tableLow, 250.0
-	for range 40 {
-		mid := (low + high) / 2
-		if q.pressure(mid) < kPa {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2
 }
 
 // held is what the residue keeps for good at a temperature and pressure, L.

@@ -38,7 +38,6 @@ type run struct {
 	startKPa                           float64
 	energy0                            float64
 	energyKWh, condensed               float64
-	complete                           bool
 
 	boilFor                           float64
 	boilSeen                          float64
@@ -50,7 +49,6 @@ type run struct {
 	warmS, offS, offK, lostPowerS     float64
 	airLowS, lowestAir                float64
 	toHeat                            float64 // s from heat to hot
-	oil10, oil10At                    float64
 	lastOil                           float64
 	lelS                              float64
 	peakLEL                           float64
@@ -129,8 +127,8 @@ func (l *log) pumpBegins(p *plant) {
 	}
 	r.leakKPaLs = q.leak()
 	r.endVapour = q.gas.vapour
-	if r.boilsFirst(flashes, q.gas.kPa(), l.b.targetKPa) {
-		return
+	if flashes || r.endVapour > 0.35*q.gas.kPa() {
+		return // the charge holds it up, and by how much changes as it cools by boiling or is warmed
 	}
 	r.endKPa = q.gas.kPa()
 	s0 := q.jet.speedLs * (1 - q.jet.worn) * math.Sqrt(clamp(q.motiveKPa/q.jet.airKPa, 0, 1.2))
@@ -138,9 +136,6 @@ func (l *log) pumpBegins(p *plant) {
 		r.tauS = q.gas.litres / s0
 	}
 }
-
-// boilsFirst: the charge boils before the level is there, so that there is none.
-func (r *run) boilsFirst(flashes bool, endKPa, targetKPa float64) bool { return flashes }
 
 // note keeps the books; dt s have passed.
 func (l *log) note(p *plant, dt float64) {

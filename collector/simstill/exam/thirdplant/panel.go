@@ -244,6 +244,7 @@ func (n *panel) air(b *bench) {
 // heaterOn is a contact on the contactor, or the selector on the door: names on a panel do not say which.
 func (n *panel) heaterOn(b *bench) {
 	if b.heater.control == bangBang && n.dice.chance(0.5) {
+		b.contact = true
 		n.sw(analysis.HeaterOn, func(p *plant) bool { return p.powerKW > 0 })
 		return
 	}
@@ -312,7 +313,7 @@ func (g *gauge) read(n *panel, t float64, ills []*ill) analysis.Value {
 	bad := analysis.Good
 	for _, i := range ills {
 		switch {
-		case i.kind == deviceMute:
+		case i.kind == deviceMute || i.kind == deviceShort:
 			bad = analysis.Silent
 		case i.kind == gaugeDrift && g.isPressure():
 			v += i.size

@@ -30,10 +30,7 @@ type plant struct {
 	tripped, welded bool
 	limited         bool    // the limiter is open
 	statOffC        float64 // the thermostat stops this much too low
-	sludgeGas       float64 // kPa·L/s of gas that the residue gives off when hot
 	gasLEL          float64
-	surgeUntil      float64
-	surgeKPaLs      float64
 
 	t         float64
 	bubbling  bool
@@ -137,12 +134,6 @@ func (p *plant) mass(dt float64) {
 	}
 	f.settle(p.baroKPa, &p.gas, dt)
 	f.cold, f.coldKPa = p.cond.film, p.pot.vapourKPa(p.cond.wallC)
-	if p.t < p.surgeUntil {
-		f.airIn += p.surgeKPaLs
-	}
-	if p.sludgeGas > 0 && p.chargeC > 110 {
-		f.airIn += p.sludgeGas
-	}
 	up, down, lost := p.gas.step(f, dt)
 	mol := up * molPerKPaL
 	if most := litres / math.Max(p.pot.litresPerMol(), 1e-6); mol > most {

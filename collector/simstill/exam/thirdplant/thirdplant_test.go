@@ -54,6 +54,9 @@ func TestSameSeedSameRecording(t *testing.T) {
 // TestHealthyIsHealthy: nothing is wrong, the target is met in time and every run that began becomes dry.
 func TestHealthyIsHealthy(t *testing.T) {
 	for _, c := range healthyCases {
+		if !c.In(Two) {
+			continue
+		}
 		for seed := range uint64(max(1, c.Seeds)) {
 			rec, truth, _, _ := watched(t, c, Two, seed+1)
 			if len(truth.Runs) == 0 {
@@ -99,4 +102,7 @@ func TestFaultsAreInTheBooks(t *testing.T) {
 }
 
 // allowedOnly are cases in which something is wrong that nobody needs to see.
-var allowedOnly = map[string]bool{"small leak, target still met": true}
+var allowedOnly = map[string]bool{
+	"small leak, target still met": true, "air dips for a minute": true, "low mains": true, "device silent for a moment": true,
+	"a little water in the drum": true, "breaker for a quarter of an hour": true, "gauge sticks under vacuum": true,
+}

@@ -16,8 +16,10 @@ const (
 	drainOpen      kind = "drain valve open"
 	sealWears      kind = "seal wears over the runs"
 	airWeak        kind = "weak air"
+	airDips        kind = "air dips for a moment"
 	jetWorn        kind = "worn ejector"
 	phaseGone      kind = "elements or a phase gone"
+	lowMains       kind = "mains a little low"
 	breakerOut     kind = "no power"
 	statLow        kind = "thermostat stops too low"
 	contactorStuck kind = "contactor stuck"
@@ -32,6 +34,7 @@ const (
 	tooSoon        kind = "stopped too soon"
 	tooLong        kind = "heated on when dry"
 	deviceMute     kind = "device silent"
+	deviceShort    kind = "device silent for a moment"
 	gaugeDrift     kind = "gauge off"
 	gaugeWire      kind = "gauge wire broken"
 	gaugeWild      kind = "gauge wild"
@@ -125,6 +128,9 @@ func (e *eye) vacuum(from float64) (paper.Fault, bool) {
 		return f, r.highHot > 60 || f.Due
 	case !e.met():
 		f.Names = []analysis.Fault{analysis.VacuumShort, analysis.VacuumNotPulled}
+		if r.endKPa > 0.85*e.roomKPa {
+			f.Names[0], f.Names[1] = f.Names[1], f.Names[0]
+		}
 		if from > r.at[evPump]+30 {
 			f.Names = append(f.Names, analysis.VacuumLost)
 		}
@@ -225,6 +231,9 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 	case contactorStuck:
 		if r.hottest > e.b.heater.setC+8 {
 			one(r.overS > 300 && e.has(analysis.JacketTemperature), "", from, analysis.OverTemperature)
+			if l := e.b.limitC; l > 0 && e.has(analysis.JacketTemperature) {
+				one(r.hottest > l+4, "", from, analysis.LimitHigh)
+			}
 		}
 		allowed = names(analysis.OverTemperature, analysis.PastDry, analysis.EnergyHigh)
 	case coolantGone, coolantWarm:
@@ -270,6 +279,12 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 			one(x > 1.35 && e.measured() && e.has(analysis.HeaterPower, analysis.EnergyCounter), "", late(evHeat), analysis.EnergyHigh)
 		}
 		allowed = names(analysis.EnergyHigh, analysis.HeatingSlow, analysis.HeatTransferFalling)
+	case deviceShort:
+		allowed = names(analysis.DeviceSilent)
+	case lowMains:
+		allowed = names(analysis.HeatingSlow, analysis.EnergyHigh)
+	case airDips: // nobody need call a minute of low air
+		allowed = append(vacuumFaults[:5:5], analysis.AirSupplyLow)
 	case gasOut:
 		if e.has(analysis.GasLevel) {
 			one(r.peakLEL > 14 && r.lelS > 120, "", from, analysis.GasLevelHigh)
@@ -289,7 +304,8 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 		allowed = append(vacuumFaults[:5:5], analysis.SignalStuck, analysis.BoilingPointOff)
 	case gaugeStuck:
 		long := math.Min(i.until, heatEnd)-i.from > 3600
-		one(long && e.roomKPa-r.minKPa > 30, "", from, analysis.SignalStuck, analysis.SignalImplausible, analysis.VacuumNotPulled, analysis.VacuumShort)
+		// Stuck under vacuum it hides nothing until the vent, which is the end of the run.
+		one(long && e.roomKPa-r.minKPa > 30 && i.anchor == fromPrep, "", from, analysis.SignalStuck, analysis.SignalImplausible, analysis.VacuumNotPulled, analysis.VacuumShort)
 		allowed = append(vacuumFaults[:5:5], analysis.BoilingPointOff, analysis.CondenserWarm)
 	case thermoStuck:
 		if e.has(analysis.JacketTemperature) {
@@ -334,8 +350,14 @@ func (e *eye) debatable() []analysis.Fault {
 			out = append(out, analysis.HeatingStalled) // heat off before it was dry: by hand or by a breaker
 		}
 	}
-	if r.paused && !e.has(analysis.HeaterOn) {
+	if r.paused && (!e.has(analysis.HeaterOn) || e.b.contact) {
 		out = append(out, analysis.HeatingStalled, analysis.HeatingSlow)
+	}
+	if r.job.ending == breakSlowly && !e.has(analysis.HeaterPower, analysis.HeaterOn, analysis.RunOn, analysis.AirOn) {
+		out = append(out, analysis.VacuumLost) // it goes slowly and hot, and nothing says that hands did it
+	}
+	if r.lowestAir < e.b.airMinKPa {
+		out = append(out, analysis.AirSupplyLow)
 	}
 	if r.hottest > e.b.heater.setC+10 {
 		out = append(out, analysis.OverTemperature)
@@ -384,7 +406,7 @@ func (l *log) truth() paper.Truth {
 			f, a := e.judge(i)
 			t.Faults, t.Allowed = append(t.Faults, f...), append(t.Allowed, a...)
 		}
-		if len(r.job.ills) == 0 && r.was(evDry) && seen {
+		if len(t.Faults) == 0 && r.was(evDry) && seen {
 			e.before = append(e.before, r)
 		}
 		out.Runs = append(out.Runs, t)

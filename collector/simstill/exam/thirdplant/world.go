@@ -18,7 +18,7 @@ type world struct {
 	dice  dice
 
 	baroOff, airOff float64
-	ills            []*ill
+	ills, stays     []*ill
 }
 
 func newWorld(b *bench) *world {
@@ -101,10 +101,16 @@ func (w *world) until(t float64) {
 
 // sick are the ills that are on now.
 func (w *world) sick() []*ill {
-	w.ills = w.ills[:0]
+	w.ills = append(w.ills[:0], w.stays...)
 	if w.crew.next < len(w.b.jobs) && w.crew.stage > 0 {
 		for _, i := range w.b.jobs[w.crew.next].ills {
-			if !math.IsNaN(i.from) && w.p.t < i.until {
+			if math.IsNaN(i.from) || w.p.t >= i.until {
+				continue
+			}
+			if i.kind == gaugeDrift { // nobody mends it between two runs
+				w.stays = append(w.stays[:0], i)
+			}
+			if i.kind != gaugeDrift || len(w.ills) == 0 {
 				w.ills = append(w.ills, i)
 			}
 		}
