@@ -139,7 +139,7 @@ func (b *bench) habits() {
 	case 4:
 		h.airAfter, h.heatAfter = b.in(20, 400), 0
 	}
-	h.afterDry = b.in(300, 1300)
+	h.afterDry, h.giveUpS = b.in(300, 1300), b.in(1500, 2700)
 	h.ending = oneOf(b.dice, ventHot, coolUnder, coolUnder, holdShut, breakSlowly)
 	h.coolToC, h.coolMostS, h.holdS = b.in(45, 70), b.in(1500, 3600), b.in(240, 900)
 }

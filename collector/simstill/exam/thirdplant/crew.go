@@ -28,6 +28,7 @@ type job struct {
 	totalS    float64 // heat off so long after it came on; 0: by the receiver
 	afterDry  float64 // by the receiver: so long after nothing comes
 	mostS     float64 // nobody waits longer
+	giveUpS   float64 // nor so long for a vacuum before there is heat
 	ending    ending
 	coolToC   float64
 	coolMostS float64
@@ -170,6 +171,9 @@ func (c *crew) run(p *plant, l *log) {
 func (c *crew) stop(p *plant, j *job, r *run) bool {
 	if p.t-j.at > j.mostS {
 		return true
+	}
+	if !r.was(evHeat) && j.heatAtKPa > 0 && p.t-j.at > j.giveUpS {
+		return true // the gauge never came down: somebody has a look
 	}
 	if j.boilS > 0 {
 		return r.was(evBoil) && p.t-r.at[evBoil] >= j.boilS

@@ -139,13 +139,23 @@ func (q *liquor) heat() float64 {
 	return h
 }
 
-// vapourKPa is the pressure over a film of the condensed vapour at tC.
+// vapourKPa is the pressure over a film of the condensed vapour at tC: the parts that mix share it, and water that
+// does not mix adds its own.
 func (q *liquor) vapourKPa(tC float64) float64 {
-	p := 0.0
+	mixed, mixes, apart := 0.0, 0.0, 0.0
 	for i, s := range q.parts {
-		p += q.share[i] * s.kPa(tC)
+		switch {
+		case s.apart && q.share[i] > 0.01:
+			apart = s.kPa(tC)
+		case !s.apart:
+			mixed += q.share[i] * s.kPa(tC)
+			mixes += q.share[i]
+		}
 	}
-	return p
+	if mixes > 0.01 {
+		return mixed/mixes + apart
+	}
+	return apart
 }
 
 // litresPerMol is of the vapour that comes off now, as liquid at 20 °C.

@@ -177,7 +177,7 @@ func (l *log) marks(p *plant, r *run, dt float64) {
 		r.bestFlow = math.Max(r.bestFlow, r.flow)
 	}
 	if !r.was(evBoil) && !r.was(evHeatOff) {
-		if p.flowLs > 0.04*nominal && p.bubbling && nominal > 0 {
+		if flow := p.flowLs / nominal; nominal > 0 && (flow > 0.04 && p.bubbling || flow > 0.1) {
 			if r.boilFor == 0 {
 				r.boilSeen = p.t - 40 // the drain pipe takes so long
 			}
@@ -189,7 +189,7 @@ func (l *log) marks(p *plant, r *run, dt float64) {
 			r.boilFor = 0
 		}
 	}
-	if !r.was(evDry) && r.was(evBoil) && p.pot.litres()-r.heldL < 0.01*r.filled && p.flowLs < 0.08*r.bestFlow {
+	if !r.was(evDry) && r.was(evBoil) && p.pot.litres()-r.heldL < 0.005*r.filled && p.flowLs < 0.05*r.bestFlow {
 		r.at[evDry] = p.t
 	}
 	if !r.was(evHeatOff) || r.at[evHeatOff] == p.t {

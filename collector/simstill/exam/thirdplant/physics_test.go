@@ -119,8 +119,8 @@ func TestMassBalance(t *testing.T) {
 	}
 }
 
-// TestBoilsWhereTheTableSays: with most of the solvent still there a charge boils within 3 K above the boiling
-// point of toluene at the pressure of the still (resin and superheat raise it).
+// TestBoilsWhereTheTableSays: with most of the solvent still there a charge boils within 5 K above the boiling
+// point of toluene at the pressure of the still (resin raises it, and superheat, which at a few kPa is several K).
 func TestBoilsWhereTheTableSays(t *testing.T) {
 	b := newBench(Case{Name: "balance"}, Full, 3)
 	b.recipe.mix = solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 1}}}
@@ -138,7 +138,7 @@ func TestBoilsWhereTheTableSays(t *testing.T) {
 		if w.p.condensed > 0.1*b.fullL && w.p.condensed < 0.5*b.fullL {
 			seen++
 			want, _ := b.recipe.mix.BubbleC(w.p.gas.kPa())
-			if d := w.p.chargeC - want; d < -0.5 || d > 3 {
+			if d := w.p.chargeC - want; d < -0.5 || d > 5 {
 				t.Fatalf("boils at %.1f °C, toluene at %.1f °C", w.p.chargeC, want)
 			}
 		}

@@ -221,7 +221,7 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 	case breakerOut, statLow:
 		if r.stallS >= 400 {
 			due := r.stallS >= 1500 && e.has(analysis.JacketTemperature)
-			if i.kind == breakerOut && !e.has(analysis.HeaterOn) && !(late(evHeat) < r.at[evBoil] || !r.was(evBoil)) {
+			if i.kind == breakerOut && (!e.has(analysis.HeaterOn) || e.b.contact) && !(late(evHeat) < r.at[evBoil] || !r.was(evBoil)) {
 				due = false // heat off by a hand or by a breaker: once it has boiled nothing tells
 			}
 			one(due, "", late(evHeat), analysis.HeatingStalled)
