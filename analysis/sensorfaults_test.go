@@ -1,7 +1,9 @@
 package analysis
 
 import (
+	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -9,6 +11,7 @@ import (
 // Faults of the measurement: found, taken back, and not seen in what only looks like them.
 func TestSensorFaults(t *testing.T) {
 	const at, until = 3000, 4500 // s after the start of the run
+	piped := []string{"vapor_temperature"}
 	tests := []struct {
 		name     string
 		fault    Fault // empty: nothing may be raised
@@ -17,7 +20,7 @@ func TestSensorFaults(t *testing.T) {
 		edit     func(t float64, s *Scan, chs []string) // of the recording; t after the start of the run
 		within   time.Duration                          // after 3000 s
 		cleared  bool
-		channels []string
+		channels []string // fitted besides those counted on
 		reason   string
 	}{
 		{name: "all cells empty", fault: DeviceSilent, within: 30 * time.Second, cleared: true, reason: "a recording has no word for a silent device",
@@ -38,6 +41,29 @@ func TestSensorFaults(t *testing.T) {
 			edit: freeze("still_vacuum", at, until)},
 		{name: "frozen oil", fault: SignalStuck, channel: "jacket_temperature", within: 11 * time.Minute, cleared: true, reason: "the thermostat goes on switching",
 			edit: freeze("jacket_temperature", at, until)},
+		{name: "whole degrees Fahrenheit", reason: "a coarse display stands still while the charge boils and while the thermostat holds the oil",
+			edit: func(_ float64, s *Scan, chs []string) {
+				for i, name := range chs {
+					if strings.HasSuffix(name, "_temperature") {
+						s.Values[i].V = (math.Round(s.Values[i].V*1.8+32) - 32) / 1.8
+					}
+				}
+			}},
+		{name: "a cold pipe", channels: piped, reason: "the vapour's thermometer shows the room, to the last digit, until vapour comes",
+			edit: func(_ float64, s *Scan, chs []string) {
+				v, c := slices.Index(chs, "vapor_temperature"), slices.Index(chs, "charge_temperature")
+				if s.Values[v] = s.Values[c]; s.Values[c].V < 45 {
+					s.Values[v].V = 21
+				}
+			}},
+		{name: "a vapour thermometer that hangs", fault: SignalStuck, channel: "vapor_temperature", channels: piped, within: 3 * time.Hour, cleared: true, change: func(s *scene) { s.coolFor = 7200 },
+			reason: "in whole degrees it may stand still while it boils, not while the still cools",
+			edit: func(t float64, s *Scan, chs []string) {
+				v, c := slices.Index(chs, "vapor_temperature"), slices.Index(chs, "charge_temperature")
+				if s.Values[v].V = math.Round(s.Values[c].V); t > at && t < 3*until {
+					s.Values[v].V = 61
+				}
+			}},
 		{name: "coarse gauge", reason: "in steps of half an inch it rightly stands for hours", change: func(s *scene) { s.stepP, s.noiseP = 1.693, 0.1 }},
 		{name: "spikes", fault: SignalImplausible, channel: "still_vacuum", within: 10 * time.Minute, reason: "single readings far off, and back",
 			edit: func(t float64, s *Scan, chs []string) {
@@ -54,7 +80,7 @@ func TestSensorFaults(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			s := shortScene(1, counted...)
+			s := shortScene(1, append(tt.channels, counted...)...)
 			s.hold = 3600
 			if tt.change != nil {
 				tt.change(s)

@@ -37,6 +37,7 @@ type sensor struct {
 	step      float64 // least change seen, 0 if none
 	changedAt float64 // last time the value moved, s
 	longest   float64 // longest time it stood still while it was believed, s
+	witness   witness // what went on around it meanwhile
 	jumps     float64 // recent impossible jumps, decaying
 	pulse
 
@@ -177,11 +178,15 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 				}
 			}
 			c.changedAt = t
+			c.witness = witness{}
+		}
+		if col.temperature {
+			c.witness.add(a)
 		}
 		c.last, c.hasLast = x, true
 		c.pulse.add(x, far)
 	} else {
-		c.changedAt, c.same = t, 0
+		c.changedAt, c.same, c.witness = t, 0, witness{}
 	}
 	name := ch.Name
 	if up, down := c.outOfRange.update(t, range1, on, badOff); up {
@@ -231,34 +236,4 @@ func (c *sensor) followJumps(x, dt float64) {
 func (a *Analyser) impossiblePressure() bool {
 	r := &a.r
 	return r.pOK && (r.p < -0.8 && r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
-}
-
-// stuck reports that a value stands still to the last digit although it must move. A coarse or lazy
-// channel has stood still before; it must now do so ten times as long.
-func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
-	if c.stuck.raised { // until it moves again
-		return c.same > 0 || !good
-	}
-	if !good || a.phase == Idle || !c.hasLast {
-		return false
-	}
-	t := a.r.t
-	still := t - c.changedAt
-	if c.same >= frozenReadings && still > stuckSoon && a.mustScatter(c, ch) {
-		return true
-	}
-	if still < stuckMin || still < 10*c.longest {
-		return false
-	}
-	h := &a.run.heat
-	switch ch.Signal {
-	case JacketTemperature:
-		return a.heaterOn() == yes || a.run.vac.moved && t-a.run.start > 1200
-	case ChargeTemperature, VaporTemperature:
-		return h.slopeOK && math.Abs(h.slope) > leastRise && h.max-h.startC > 20
-	case StillPressure, StillVacuum:
-		// A coarse gauge rightly shows one figure for hours.
-		return c.step > 0 && c.step < 0.2 && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
-	}
-	return false
 }

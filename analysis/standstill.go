@@ -1,0 +1,103 @@
+package analysis
+
+import "math"
+
+// This file finds values that stand still to the last digit although they must move. One that always showed
+// its noise is frozen when it shows none. Of the others something else must say that they had to move by more
+// than their display can hide: a pipe stays cold until vapour comes, a boiling charge holds its temperature and
+// the oil's, and a display in whole degrees shows none of what a good controller leaves.
+
+// witness is what happened while one channel stood still.
+type witness struct {
+	heatedS float64 // with the heater known to be on, s
+	seen    bool
+	first   float64 // oil when it began, °C
+	now     float64 // oil, °C
+	hottest float64 // of the oil, °C
+}
+
+func (w *witness) add(a *Analyser) {
+	if a.phase == Idle {
+		return
+	}
+	if a.heaterOn() == yes {
+		w.heatedS += a.r.dt
+	}
+	if oil, ok := a.r.get(sJacket); ok {
+		if !w.seen {
+			w.seen, w.first = true, oil
+		}
+		w.now, w.hottest = oil, math.Max(w.hottest, oil)
+	}
+}
+
+const (
+	coarseDisplay = 0.2  // K: from this step on a display hides a thermostat's work; a channel that never moved may have any
+	coarseWait    = 3600 // s for each kelvin of the display's step: a kettle at work or left to itself moves by more than 1 K/h
+	oilMoved      = 15   // K by which the oil has moved: what is in touch with it must have followed
+)
+
+// stuck reports that a value stands still to the last digit although it must move. A coarse or lazy
+// channel has stood still before; it must now do so ten times as long.
+func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
+	if c.stuck.raised { // until it moves again
+		return c.same > 0 || !good
+	}
+	if !good || a.phase == Idle || !c.hasLast {
+		return false
+	}
+	t := a.r.t
+	still := t - c.changedAt
+	if c.same >= frozenReadings && still > stuckSoon && a.mustScatter(c, ch) {
+		return true
+	}
+	if still < stuckMin || still < 10*c.longest {
+		return false
+	}
+	h := &a.run.heat
+	switch ch.Signal {
+	case JacketTemperature:
+		return a.oilMustMove(c, still)
+	case ChargeTemperature, VaporTemperature:
+		return a.potMustMove(c, ch)
+	case StillPressure, StillVacuum:
+		// A coarse gauge rightly shows one figure for hours.
+		return c.step > 0 && c.step < 0.2 && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
+	}
+	return false
+}
+
+// oilMustMove reports that the oil cannot have stood still for so long, s.
+func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
+	known := a.heaterOn() != unknown
+	if known {
+		still = c.witness.heatedS
+	} else if !a.run.vac.moved || a.r.t-a.run.start < 1200 {
+		return false
+	}
+	if c.quantum > 0 && c.quantum <= coarseDisplay {
+		return still > stuckMin/5 // its thermostat has switched, or it was heated all the time
+	}
+	step := c.quantum
+	if step == 0 {
+		step = 2 * coarseDisplay
+	}
+	set := a.still.Recipe.JacketC
+	return still > math.Max(stuckMin, coarseWait*step) && !a.run.distil.boiling && (set == 0 || c.last < set-math.Max(oilNear, 3*step))
+}
+
+// potMustMove reports that the oil has moved and the charge, or the vapour above it, cannot have stayed where
+// it is: it cools from where nothing boils, or the charge is far colder than the oil and than its boiling point.
+func (a *Analyser) potMustMove(c *sensor, ch *Channel) bool {
+	w := &c.witness
+	switch {
+	case !w.seen:
+		return false
+	case a.phase == CoolDown:
+		return w.now < w.hottest-oilMoved && c.last > coldC
+	case ch.Signal == ChargeTemperature && w.now > w.first+oilMoved && w.now > c.last+2*oilMoved:
+		boil, ok := a.liquid.boilC(a.r.p)
+		return ok && a.r.pOK && c.last < boil-10
+	}
+	return false
+}
