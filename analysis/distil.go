@@ -166,7 +166,7 @@ func (a *Analyser) followFading(measured bool) {
 	cond := false
 	if measured {
 		cond = d.plateau > 0 && d.rate < fadingShare*d.plateau
-	} else if m, ok := d.boilC.value(); ok && r.t-d.boilingAt > plateauTo {
+	} else if m, ok := a.hottestPlateau(); ok && r.t-d.boilingAt > plateauTo {
 		if t, ok := r.get(sCharge); ok {
 			cond = t > m+10
 		} else if t, ok := r.get(sVapor); ok {
@@ -184,6 +184,9 @@ func (a *Analyser) readPlateau() {
 	since := r.t - d.boilingAt
 	if !d.boiling || d.fading || since <= plateauFrom || since >= plateauTo {
 		return
+	}
+	if r.pOK && r.p > 2*a.run.vac.lowest+8 {
+		return // the vacuum is lost: what boiled must first get warmer
 	}
 	if t, ok := r.get(sCharge); ok {
 		d.boilC.add(t)

@@ -6,7 +6,7 @@ import "math"
 // how it is found, the best first:
 //
 //   - what has come over: the end of its tail, which is an exponential while a residue dries;
-//   - the temperatures of vapour and charge leaving saturation;
+//   - the temperature of the charge, else of the vapour, leaving saturation, see warming.go;
 //   - the heat that the jacket gives away, from the flanks of the thermostat's ripple.
 //
 // While the run goes on it is looked for once a minute, and said when it is certain. When the run is over
@@ -24,7 +24,6 @@ const (
 	byDistillate = "distillate rate"
 	byVaporC     = "vapor temperature leaving saturation"
 	byChargeC    = "charge temperature leaving saturation"
-	byBothC      = "vapor and charge temperature leaving saturation"
 	byDuty       = "heater duty at set point falling to the loss level"
 	byRipple     = "thermostat ripple: cooling flanks as slow as without boiling"
 )
@@ -98,115 +97,60 @@ func (a *Analyser) dryByTail() (float64, bool) {
 	if !ok || left > 0.7*leftShare*over {
 		return 0, false
 	}
-	return a.course.crosses(overL, (1-leftShare)*(over+left), d.boilingAt, r.t)
+	at, ok := a.course.crosses(overL, (1-leftShare)*(over+left), d.boilingAt, r.t)
+	return at, ok && !a.stillWet(at, r.t)
 }
 
-// dryByTemperature: the vapour pipe cools when nothing hot comes any more, or becomes as hot as the walls;
-// a charge without liquid follows the oil.
+// stillWet reports that a thermometer shows liquid although nothing more comes over: soon after the last had come,
+// or later. A charge that is colder than it would boil at a pressure that has risen gives nothing off, and is
+// not dry.
+func (a *Analyser) stillWet(at, later float64) bool {
+	then, _ := a.holdsLiquid(math.Min(at+300, later))
+	now, _ := a.holdsLiquid(later)
+	return then || now
+}
+
+// dryByTemperature: a charge without liquid follows the oil; a vapour pipe that nothing boils into is heated by
+// the walls alone.
 func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
-	d, r := &a.run.distil, &a.r
-	plateau, known := d.boilC.value()
-	if !known {
+	d, r, c := &a.run.distil, &a.r, &a.course
+	field, fitted := a.potThermometer()
+	p, okP := c.mean(pressKPa, r.t-90, r.t)
+	plateau, known := a.plateauAt(p, okP)
+	oil, okOil := c.mean(oilC, r.t-300, r.t)
+	temp, okTemp := c.mean(field, r.t-90, r.t)
+	if !fitted || !known || !okOil || !okTemp || oil < plateau+15 {
 		return 0, "", false
 	}
-	oil, okOil := a.course.mean(oilC, r.t-300, r.t)
-	charge, okCharge := a.course.mean(chargeC, r.t-90, r.t)
-	if vapor, okV := a.course.mean(vaporC, r.t-90, r.t); okV && a.in.fitted(sVapor) {
-		peak, peakAt, after := a.vaporPeak(r.t)
-		chargeThen, _ := a.course.mean(chargeC, peakAt-120, peakAt+120)
-		pressThen, okP := a.course.mean(pressKPa, peakAt-120, peakAt+120)
-		satFell := 0.0 // a deeper vacuum cools the vapour, too
-		if then, known := a.liquid.boilC(pressThen); known && okP && r.pOK {
-			now, _ := a.liquid.boilC(r.p)
-			satFell = math.Max(0, then-now)
+	if field == chargeC {
+		if temp < plateau+0.6*(oil-plateau) {
+			return 0, "", false
 		}
-		if peak-vapor-satFell > 3 && after > 120 && (!okCharge || charge > chargeThen-1) {
-			return peakAt, byVaporC, true
+		now, _, okNow := a.warming(chargeC, r.t-warmHalf/2, r.t)
+		if okNow && now < wetWarming*d.warmK {
+			return 0, "", false
 		}
-		if okOil && oil > plateau+20 && vapor > plateau+0.5*(oil-plateau) {
-			at, ok := a.course.crosses(vaporC, plateau+4, d.boilingAt, r.t)
-			return at, byVaporC, ok
-		}
-	}
-	if okCharge && okOil && oil > plateau+15 && charge > plateau+0.6*(oil-plateau) {
-		at, ok := a.chargeLeaves(r.t, 0)
+		most, _ := a.mostWarming(chargeC, d.boilingAt+soonest, r.t, r.t)
+		at, ok = a.driedBy(chargeC, most, r.t, r.t, r.t)
 		return at, byChargeC, ok
 	}
-	return 0, "", false
+	if a.vaporStays(r.t) {
+		at, ok = a.vaporLeft(r.t)
+		return at, byVaporC, ok && r.t-at > 300
+	}
+	if temp < plateau+a.heavyEnd(p, okP)+vaporRises {
+		return 0, "", false
+	}
+	most, mostAt := a.mostWarming(vaporC, d.boilingAt+soonest, r.t, r.t)
+	if now, _, okNow := a.warming(vaporC, r.t-warmHalf/2, r.t); okNow && now > most/2 {
+		return 0, "", false // it is still running up
+	}
+	at, ok = a.driedBy(vaporC, most, mostAt, r.t, r.t)
+	return at, byVaporC, ok
 }
 
-// vaporPeak is the highest temperature of the vapour since boiling began, over three spots, the last time
-// that it was within 0.4 K of it, and how long ago that was.
-func (a *Analyser) vaporPeak(until float64) (peak, at, ago float64) {
-	c := &a.course
-	peak = math.Inf(-1)
-	from := c.after(a.run.distil.boilingAt + soonest)
-	smooth := func(i int) float64 {
-		sum, n := 0.0, 0.0
-		for k := max(0, i-2); k <= min(len(c.spots)-1, i+2); k++ {
-			if v := c.spots[k].v[vaporC]; !math.IsNaN(v) {
-				sum += v
-				n++
-			}
-		}
-		return sum / n // NaN if nothing was measured
-	}
-	for i := from; i < len(c.spots) && c.spots[i].t <= until; i++ {
-		v := smooth(i)
-		if v > peak {
-			peak = v
-		}
-	}
-	for i := from; i < len(c.spots) && c.spots[i].t <= until; i++ {
-		if v := smooth(i); v >= peak-0.4 {
-			at = c.spots[i].t
-		}
-	}
-	return peak, at, until - at
-}
-
-// chargeLeaves is when the charge began to follow the oil as it does without liquid: the share of the
-// heat that warms it, dT/dt over (oil − charge), has come to four fifths of what it is at the end (what
-// is left of boiling takes the rest). last is that share at the end, 1/s; 0: the greatest so far.
-func (a *Analyser) chargeLeaves(until, last float64) (float64, bool) {
-	c, d := &a.course, &a.run.distil
-	const half = 300 // s
-	from := d.boilingAt + soonest
-	if last == 0 {
-		for t := from; t <= until-half; t += 60 {
-			if k, ok := a.warmShare(t, half); ok {
-				last = math.Max(last, k)
-			}
-		}
-	}
-	if last <= 0 {
-		return 0, false
-	}
-	at, ok := 0.0, false
-	for i := c.after(from); i < len(c.spots) && c.spots[i].t <= until-half/2; i++ {
-		k, good := a.warmShare(c.spots[i].t, half)
-		if !good {
-			continue
-		}
-		if k < 0.8*last {
-			ok = false
-		} else if !ok {
-			at, ok = c.spots[i].t, true
-		}
-	}
-	return at, ok
-}
-
-// warmShare is dT/dt of the charge over (oil − charge), 1/s, about a time.
-func (a *Analyser) warmShare(t, half float64) (float64, bool) {
-	s, ok := a.course.slope(chargeC, t-half, t+half)
-	oil, okOil := a.course.mean(oilC, t-half, t+half)
-	charge, okCharge := a.course.mean(chargeC, t-half, t+half)
-	if !ok || !okOil || !okCharge || oil-charge < 8 {
-		return 0, false
-	}
-	return s / (oil - charge), true
-}
+// vaporRises so far beyond all boiling, the vapour pipe is no longer filled with vapour, K.
+const vaporRises = 5
 
 // settleDry decides the dry point of the run with all that came after it: what the still did while it
 // cooled shows what it does without liquid. heatEnd is when the heating stopped, s.
@@ -243,7 +187,7 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 		all += left
 	}
 	at, ok := a.course.crosses(overL, (1-leftShare)*all, d.boilingAt, until)
-	d.dry = ok && (at <= heatEnd || !a.wetAtEnd(heatEnd)) && at > d.boilingAt+soonest/2
+	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd)) && at > d.boilingAt+soonest/2
 	if d.dry {
 		d.dryAt, d.basis = at, byDistillate
 	}
@@ -252,41 +196,57 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 // settleByTemperature: in cooling, a dry charge shows how it follows the oil without liquid.
 func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 	d := &a.run.distil
-	plateau, known := d.boilC.value()
-	charge, okCharge := a.course.mean(chargeC, heatEnd-120, heatEnd+60)
-	if !known || okCharge && charge < plateau+8 {
+	field, fitted := a.potThermometer()
+	if !fitted {
 		return
 	}
-	var tC, tV float64
-	var okC, okV bool
-	sum, n := 0.0, 0.0
-	for t := heatEnd + 240; t <= math.Min(end-120, heatEnd+720); t += 60 {
-		if k, ok := a.warmShare(t, 180); ok {
-			sum += k
-			n++
+	liquid, known := a.holdsLiquid(heatEnd)
+	if liquid {
+		d.dry = false
+	}
+	if liquid || !known {
+		return
+	}
+	if field == vaporC && a.vaporStays(heatEnd) {
+		if at, ok := a.vaporLeft(heatEnd); ok {
+			d.dry, d.dryAt, d.basis = true, at, byVaporC
+		}
+		return
+	}
+	last := a.closedUntil(heatEnd, math.Min(end, heatEnd+900))
+	from, until, basis := d.boilingAt+soonest, last, byChargeC
+	dry, at := a.mostWarming(field, from, last, last)
+	switch field {
+	case vaporC:
+		until, basis = at, byVaporC
+	case chargeC:
+		if late, ok := a.meanWarming(chargeC, heatEnd+240, math.Min(last, heatEnd+720), last); ok && late > keepsEnd*dry {
+			dry = late
 		}
 	}
-	if okCharge && n > 0 && sum > 0 {
-		tC, okC = a.chargeLeaves(math.Min(end, heatEnd+600), sum/n)
-		okC = okC && tC < heatEnd+300
+	if dry <= 0 {
+		return
 	}
-	if d.dry && d.basis == byVaporC {
-		tV, okV = d.dryAt, true
-	} else if a.in.fitted(sVapor) {
-		peak, at, ago := a.vaporPeak(math.Min(end, heatEnd+900))
-		now, ok := a.course.mean(vaporC, math.Min(end, heatEnd+900)-120, math.Min(end, heatEnd+900))
-		if ok && peak-now > 2 && ago > 300 && at < heatEnd+120 {
-			tV, okV = at, true
+	// What looks like the end of the heating is where the thermostat opened for the last time: heat still comes for
+	// as long as one of its pauses.
+	if at, ok := a.driedBy(field, dry, until, heatEnd+a.run.heat.longestOff, last); ok {
+		d.dry, d.dryAt, d.basis = true, at, basis
+	}
+}
+
+// closedUntil is until when, after the heating ended, the still was not yet vented: by the pressure, s.
+func (a *Analyser) closedUntil(heatEnd, end float64) float64 {
+	c := &a.course
+	p, ok := c.mean(pressKPa, heatEnd-180, heatEnd-60)
+	if !ok {
+		return end
+	}
+	for i := c.after(heatEnd - 60); i < len(c.spots) && c.spots[i].t <= end; i++ {
+		if c.spots[i].v[pressKPa] > 1.5*p+3 {
+			return c.spots[i].t - c.every
 		}
 	}
-	switch {
-	case okC && okV && math.Abs(tC-tV) < 2400:
-		d.dry, d.dryAt, d.basis = true, (tC+tV)/2, byBothC
-	case okC:
-		d.dry, d.dryAt, d.basis = true, tC, byChargeC
-	case okV:
-		d.dry, d.dryAt, d.basis = true, tV, byVaporC
-	}
+	return end
 }
 
 // wetAtEnd reports that solvent was clearly still coming over when the heating stopped.

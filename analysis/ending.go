@@ -7,6 +7,7 @@ import "math"
 
 const (
 	wetShare = 0.12 // of the plateau rate at the end of the heating: still coming over
+	wetLeft  = 0.06 // of what has come over, still to come: more than a careful ending leaves
 
 	// Heating after the dry point that a careful recipe may want, s and share of the time from boiling to
 	// dry; within a stated hold people have asked for it, and much more is let pass. Common practice, no
@@ -40,32 +41,19 @@ const notDryWait = 240 // s of cool-down
 // endedWet reports that solvent was still coming over when the heating stopped.
 func (a *Analyser) endedWet(heatEnd float64) bool {
 	d := &a.run.distil
-	if !d.boiling || d.dry || heatEnd-d.boilingAt < 300 {
+	liquid, known := a.holdsLiquid(heatEnd)
+	if !d.boiling || d.dry && !liquid || heatEnd-d.boilingAt < 300 {
 		return false
 	}
 	if a.comesMeasured() {
 		rate, ok := a.course.slope(overL, heatEnd-300, heatEnd+20)
 		_, left, okTail := a.tail(heatEnd)
 		d.wetRate = rate
-		return ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > 0.03*d.total)
-	}
-	// Liquid keeps the charge at its boiling temperature: the bulk is still there while it is.
-	plateau, known := d.boilC.value()
-	t, ok := a.course.mean(chargeC, heatEnd-120, heatEnd+20)
-	if !ok {
-		return false
-	}
-	if !known && heatEnd-d.boilingAt > plateauFrom {
-		return false
-	}
-	top := plateau + 3
-	if p, ok := a.course.mean(pressKPa, heatEnd-120, heatEnd+20); ok && a.liquid.known {
-		if end, ok := a.liquid.mix.DrynessC(p); ok {
-			top = math.Max(top, math.Min(end+2, plateau+12))
+		if ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > wetLeft*d.total) {
+			return true
 		}
 	}
-	oil, okOil := a.course.mean(oilC, heatEnd-120, heatEnd+20)
-	return known && okOil && t < top && oil > t+25
+	return known && liquid && heatEnd-d.boilingAt > plateauFrom
 }
 
 func (a *Analyser) explainNotDry() account {

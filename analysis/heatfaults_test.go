@@ -144,6 +144,8 @@ func TestDryPoint(t *testing.T) {
 	}{
 		{"distillate", full, byDistillate, 3},
 		{"charge", []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, byChargeC, 4},
+		{"vapor", []string{"jacket_temperature", "vapor_temperature", "still_vacuum"}, byVaporC, 6},
+		{"charge and vapor", []string{"jacket_temperature", "charge_temperature", "vapor_temperature", "still_vacuum"}, byChargeC, 4},
 		{"jacket alone", nil, byRipple, 10},
 		{"jacket and power", []string{"jacket_temperature", "still_vacuum", "heater_power"}, byDuty, 10}, // what warms the dry residue is taken for boiling for some minutes,
 	} {
@@ -151,6 +153,9 @@ func TestDryPoint(t *testing.T) {
 			s := defaultScene(tt.channels...)
 			s.coolFor, s.hold = 1800, 2*3600
 			s.still.Recipe.JacketC = 90 // the thermostat works while it boils
+			if tt.basis == byVaporC {
+				s.pu, s.hold = 12, 3*3600 // boils well above the room, and takes longer
+			}
 			es := fold(s.still, s.scans())
 			var sum *Summary
 			for _, e := range es {

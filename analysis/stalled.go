@@ -150,12 +150,9 @@ func (a *Analyser) couldBeDone() bool {
 	if rate, ok := a.course.slope(overL, h.lastOn-300, h.lastOn); ok && d.plateau > 0 {
 		return rate < wetShare*d.plateau && d.boiling && h.lastOn-d.boilingAt > soonest
 	}
-	plateau, known := d.boilC.value()
+	plateau, known := a.hottestPlateau()
 	if t, ok := r.get(sCharge); ok && known {
-		top := plateau + 6
-		if end, ok := a.liquid.drynessC(r.p); ok && r.pOK {
-			top = math.Max(top, math.Min(end+2, plateau+12))
-		}
+		top := plateau + math.Max(6, a.heavyEnd(r.p, r.pOK))
 		oil, _ := a.course.mean(oilC, h.lastOn-120, h.lastOn)
 		then, _ := a.course.mean(chargeC, h.lastOn-120, h.lastOn)
 		if t > top || oil-then > leastDrive { // with less to drive it, what is dry keeps as cool as what boils

@@ -1,0 +1,247 @@
+package analysis
+
+import "math"
+
+// Where the oil's heat goes. What the oil gives to the pot is in proportion to how much hotter the oil is. While
+// the charge boils, all of it goes into vapour, and the charge keeps its temperature; a dry charge takes all of
+// it as warming. So the warming per kelvin of difference, over what it is once dry, is the share of the heat that
+// warms; the rest made vapour. Summed over time it says how much of all that the pot has given off was still to
+// come at any moment, whatever the drying looks like: a sharp end, or an hour of a paste that gives up its last.
+
+const (
+	// heatLeft of all the heat that made vapour is still to come at the dry point. A little more than leftShare of
+	// the solvent: what is nearly dry touches less of the wall, so in the tail less vapour is made per kelvin.
+	heatLeft = 0.007
+
+	atPlateau  = 3   // K over its plateau that a boiling charge may be
+	vaporFalls = 4   // K below its plateau, nothing streams through the pipe
+	oilDrives  = 8   // K that the oil must be hotter
+	warmHalf   = 180 // s to both sides that a warming is taken over
+	keepsEnd   = 0.4 // of the greatest warming: less, and the cooling says nothing of what the charge does when dry
+
+	// wetWarming of what the full charge warmed by before it boiled, per kelvin: what warms by less is not dry, for
+	// what is left when it is dry has less heat capacity than the full charge had. The half allows for the wall
+	// that a residue no longer touches.
+	wetWarming = 0.4
+
+	// noPotWarms so slowly for being large: a time constant of half a day. What does not even warm by that boils.
+	noPotWarms = 1.0 / 43200 // 1/s
+)
+
+// warming is what a thermometer rises by per second and kelvin that the oil is hotter, 1/s, about a time, and how
+// much hotter the oil is, K. What only follows the pressure is no warming. Nothing after last is looked at, s.
+func (a *Analyser) warming(field int, t, last float64) (perS, drive float64, ok bool) {
+	c := &a.course
+	from, to := t-warmHalf, math.Min(t+warmHalf, last)
+	s, okS := c.slope(field, from, to)
+	oil, okOil := c.mean(oilC, from, to)
+	at, okAt := c.mean(field, from, to)
+	if !okS || !okOil || !okAt {
+		return 0, 0, false
+	}
+	if s > 0 {
+		s -= math.Min(s, a.risesWithPressure(from, to))
+	}
+	drive = oil - at
+	return math.Max(0, s) / math.Max(drive, oilDrives), drive, drive > oilDrives
+}
+
+// risesWithPressure is by how much the boiling temperature rose with the pressure between two times, K/s: only
+// where the gauge shows clearly that it did.
+func (a *Analyser) risesWithPressure(from, to float64) float64 {
+	c := &a.course
+	s, ok := c.slope(pressKPa, from, to)
+	p, okP := c.mean(pressKPa, from, to)
+	if !ok || !okP || s*(to-from) < 0.3+1.5*a.gaugeStep() {
+		return 0
+	}
+	return s * a.boilingPerKPa(p)
+}
+
+// boilingPerKPa is the rise of the boiling temperature with the pressure, K/kPa.
+func (a *Analyser) boilingPerKPa(p float64) float64 {
+	p = math.Max(p, 0.5)
+	if low, ok := a.liquid.boilC(0.97 * p); ok {
+		if high, ok := a.liquid.boilC(1.03 * p); ok {
+			return (high - low) / (0.06 * p)
+		}
+	}
+	return anySolventPerE / p
+}
+
+// anySolventPerE is the rise of a boiling temperature with e times the pressure for a solvent nobody stated, K:
+// Clausius–Clapeyron, R T²/h, with Trouton's rule h ≈ 88 J/(mol·K)·T, at 330 K.
+const anySolventPerE = 8.314 * 330 / 88
+
+// plateauAt is where the charge's own boiling plateau would lie at another pressure, °C; where it has not been seen
+// to boil at a steady pressure, where the stated solvent boils.
+func (a *Analyser) plateauAt(pKPa float64, okP bool) (float64, bool) {
+	d := &a.run.distil
+	c, known := d.boilC.value()
+	then, okThen := d.boilKPa.value()
+	if !known && okP {
+		return a.liquid.boilC(math.Max(pKPa, 0.5))
+	}
+	if !known || !okP || !okThen {
+		return c, known
+	}
+	pKPa, then = math.Max(pKPa, 0.5), math.Max(then, 0.5)
+	now, ok := a.liquid.boilC(pKPa)
+	was, okWas := a.liquid.boilC(then)
+	if ok && okWas {
+		return c + now - was, true
+	}
+	return c + anySolventPerE*math.Log(pKPa/then), true
+}
+
+// hottestPlateau is where the charge may boil now, °C: higher with the pressure, but never lower than it did, for
+// what cools is not as cool as a falling pressure says.
+func (a *Analyser) hottestPlateau() (float64, bool) {
+	c, known := a.run.distil.boilC.value()
+	here, ok := a.plateauAt(a.r.p, a.r.pOK)
+	if known && ok {
+		return math.Max(c, here), true
+	}
+	return here, ok
+}
+
+// heavyEnd is how much hotter than on its plateau the last of the charge may boil, K: heavy ends, and a residue
+// that holds on to its solvent.
+func (a *Analyser) heavyEnd(pKPa float64, okP bool) float64 {
+	if !okP || len(a.liquid.mix.Parts) < 2 {
+		return atPlateau
+	}
+	low, ok := a.liquid.boilC(pKPa)
+	high, okHigh := a.liquid.drynessC(pKPa)
+	if !ok || !okHigh {
+		return atPlateau
+	}
+	return math.Max(atPlateau, math.Min(high-low+2, 12))
+}
+
+// driedBy is when all but heatLeft of the heat that made vapour had gone into it, by a thermometer: looking back
+// from until, when the warming was dry, 1/s. Nothing after last is looked at, and nothing after heatEnd counts.
+func (a *Analyser) driedBy(field int, dry, until, heatEnd, last float64) (float64, bool) {
+	c, from := &a.course, a.run.distil.boilingAt
+	vapor := func(i int) float64 { // K of difference whose heat made vapour
+		w, drive, ok := a.warming(field, c.spots[i].t, last)
+		if !ok || c.spots[i].t > heatEnd {
+			return 0
+		}
+		return math.Max(0, 1-w/dry) * drive
+	}
+	first, end := c.after(from), c.after(until)
+	all := 0.0
+	for i := first; i < end; i++ {
+		all += vapor(i)
+	}
+	left := 0.0
+	for i := end - 1; i >= first && all > 0; i-- {
+		if left += vapor(i); left > heatLeft*all {
+			return math.Min(c.spots[i].t+c.every/2, until), true
+		}
+	}
+	return 0, false
+}
+
+// mostWarming is the greatest warming between two times, and when, s.
+func (a *Analyser) mostWarming(field int, from, to, last float64) (most, at float64) {
+	c := &a.course
+	for i := c.after(from); i < len(c.spots) && c.spots[i].t <= to; i++ {
+		if w, _, ok := a.warming(field, c.spots[i].t, last); ok && w > most {
+			most, at = w, c.spots[i].t
+		}
+	}
+	return most, at
+}
+
+// meanWarming is the mean warming between two times, 1/s.
+func (a *Analyser) meanWarming(field int, from, to, last float64) (perS float64, ok bool) {
+	c, n := &a.course, 0.0
+	for i := c.after(from); i < len(c.spots) && c.spots[i].t <= to; i++ {
+		if w, _, ok := a.warming(field, c.spots[i].t, last); ok {
+			perS += w
+			n++
+		}
+	}
+	return perS / math.Max(1, n), n > 0
+}
+
+// warmedFull is what the full charge warmed by before it boiled, 1/s; 0 if it was not seen to.
+func (a *Analyser) warmedFull() float64 {
+	most, _ := a.mostWarming(chargeC, a.run.start, a.run.distil.boilingAt-warmHalf, a.run.distil.boilingAt)
+	return most
+}
+
+// holdsLiquid reports that a thermometer shows liquid in the pot at a time, s, on oil hot enough to drive it out:
+// it is where the charge boils, or the charge warms by less than when it was full. known is false where neither
+// can be told.
+func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
+	c := &a.course
+	field, fitted := a.potThermometer()
+	temp, ok := c.mean(field, t-120, t+20)
+	oil, okOil := c.mean(oilC, t-120, t+20)
+	p, okP := c.mean(pressKPa, t-120, t+20)
+	plateau, okPlateau := a.plateauAt(p, okP)
+	if !fitted || !ok || !okOil || !okPlateau {
+		return false, false
+	}
+	if field == vaporC && a.vaporStays(t) {
+		return false, oil > plateau+15
+	}
+	if temp < plateau+atPlateau {
+		switch {
+		case field == chargeC: // it boils, or is too cold to: what was not dry before is not dry now
+			return !a.run.distil.dry, !a.run.distil.dry
+		case temp < plateau-vaporFalls: // nothing comes at a pressure that has risen
+			return false, false
+		}
+		return oil > temp+15, true
+	}
+	if oil < temp+oilDrives {
+		return false, false
+	}
+	if field == chargeC {
+		full := a.warmedFull()
+		if most, _ := a.mostWarming(chargeC, t-600, t, t); full > 0 || most < noPotWarms {
+			return most < math.Max(wetWarming*full, noPotWarms), true
+		}
+	}
+	return temp < plateau+a.heavyEnd(p, okP), true
+}
+
+// vaporStays reports that vapour stays away at a time, s: the pipe is colder than vapour could leave it, at a pressure
+// no higher than on the plateau.
+func (a *Analyser) vaporStays(t float64) bool {
+	d, c := &a.run.distil, &a.course
+	temp, ok := c.mean(vaporC, t-120, t+20)
+	p, okP := c.mean(pressKPa, t-120, t+20)
+	plateau, okPlateau := d.boilC.value()
+	then, okThen := d.boilKPa.value()
+	here, okHere := a.plateauAt(p, okP)
+	return ok && okPlateau && okHere && temp < math.Min(plateau, here)-vaporFalls && (!okP || !okThen || p < 1.3*then+a.gaugeStep())
+}
+
+// vaporLeft is the last time that the pipe was filled with vapour, s.
+func (a *Analyser) vaporLeft(until float64) (float64, bool) {
+	c, at, found := &a.course, 0.0, false
+	for i := c.after(a.run.distil.boilingAt + plateauFrom); i < len(c.spots) && c.spots[i].t <= until; i++ {
+		s := &c.spots[i]
+		if plateau, ok := a.plateauAt(s.v[pressKPa], !math.IsNaN(s.v[pressKPa])); ok && s.v[vaporC] > plateau-vaporFalls/4 {
+			at, found = s.t, true
+		}
+	}
+	return at, found
+}
+
+// potThermometer is the thermometer that shows what is in the pot: the charge's, else the vapour's.
+func (a *Analyser) potThermometer() (field int, ok bool) {
+	believed := func(s sig) bool { return a.in.fitted(s) && !a.sensors.ch[a.in.channel[s]].stuck.raised }
+	switch {
+	case believed(sCharge):
+		return chargeC, true
+	case believed(sVapor):
+		return vaporC, true
+	}
+	return 0, false
+}

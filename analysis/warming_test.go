@@ -1,0 +1,96 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+)
+
+// What only follows the pressure is no warming; what warms at the same pressure is.
+func TestWarmingWithPressure(t *testing.T) {
+	s := defaultScene("jacket_temperature", "charge_temperature", "still_pressure")
+	for _, tt := range []struct {
+		name     string
+		charge   func(a *Analyser, p float64) float64
+		rises    bool // the pressure
+		want, is float64
+	}{
+		{"boils while the vacuum goes", func(a *Analyser, p float64) float64 { c, _ := a.liquid.boilC(p); return c }, true, 0, 0.1},
+		{"dry at a steady pressure", func(_ *Analyser, p float64) float64 { return 60 }, false, 3e-4, 0.1},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			a := New(s.still, Memory{})
+			a.course.begin(0)
+			temp := tt.charge(a, 20)
+			for x := 10.0; x < 1200; x += courseEvery {
+				p := 20.0
+				if tt.rises {
+					p += x / 60
+					temp = tt.charge(a, p)
+				} else {
+					temp += courseEvery * 3e-4 * (150 - temp)
+				}
+				sp := spot{t: x}
+				for i := range sp.v {
+					sp.v[i] = math.NaN()
+				}
+				sp.v[oilC], sp.v[chargeC], sp.v[pressKPa] = 150, temp, p
+				a.course.spots = append(a.course.spots, sp)
+			}
+			got, drive, ok := a.warming(chargeC, 600, 1200)
+			if !ok || drive < 50 || math.Abs(got-tt.want) > 0.1*3e-4 {
+				t.Errorf("warms by %.3g /s over %.0f K (%v), want %.3g", got, drive, ok, tt.want)
+			}
+		})
+	}
+}
+
+// Clausius–Clapeyron with Trouton's rule stands in for a solvent nobody stated: toluene boils at 110.6 °C at 101.3 kPa
+// and at 89.4 °C at 53.3 kPa (400 mmHg; handbook values, from memory), so 33 K for e times the pressure.
+func TestAnySolventRises(t *testing.T) {
+	a := New(Still{}, Memory{})
+	if got := a.boilingPerKPa(75) * 75; math.Abs(got-33) > 4 {
+		t.Errorf("%.1f K for e times the pressure, want about 33", got)
+	}
+}
+
+// TestWetEnd: whether liquid was left is told by the thermometer alone, under vacuum and without it.
+func TestWetEnd(t *testing.T) {
+	charge := []string{"jacket_temperature", "charge_temperature", "still_vacuum", "heater_power"}
+	vapor := []string{"jacket_temperature", "vapor_temperature", "still_vacuum", "heater_power"}
+	for _, tt := range []struct {
+		name     string
+		channels []string
+		change   func(*scene)
+		dry, wet bool
+		reason   string
+	}{
+		{"to the end", charge, func(s *scene) { s.hold = 6000 }, true, false, "a charge that follows the oil is dry"},
+		{"to the end", vapor, func(s *scene) { s.hold = 6000 }, true, false, "a pipe that nothing boils into is dry"},
+		{"too soon", charge, func(s *scene) { s.hold = 1200 }, false, true, "the charge is where it boils"},
+		{"too soon", vapor, func(s *scene) { s.hold = 1200 }, false, true, "and so is the vapour"},
+		{"boils at the pressure of the room", charge, func(s *scene) {
+			s.events[2700] = func(w *world) { w.hole = 30 }
+			s.hold = 3600
+		}, false, true, "80 K hotter than under vacuum, and full of liquid"},
+	} {
+		t.Run(tt.name+" by "+tt.channels[1], func(t *testing.T) {
+			s := defaultScene(tt.channels...)
+			s.coolFor = 1800
+			s.still.Recipe.JacketC = 120 // reached while it boils
+			s.still.Recipe.Hold = 0
+			tt.change(s)
+			es := fold(s.still, s.scans())
+			var sum *Summary
+			for _, e := range es {
+				if e.Kind == RunEvent {
+					sum = e.Summary
+				}
+			}
+			if sum == nil || (sum.DryAt != nil) != tt.dry || slices.Contains(raisedFaults(es), NotDry) != tt.wet || slices.Contains(raisedFaults(es), PastDry) {
+				t.Fatalf("want dry %v, not-dry %v (%s); left dry after %s\n%s", tt.dry, tt.wet, tt.reason, time.Duration(s.dryAt*1e9), lines(t, es))
+			}
+		})
+	}
+}
