@@ -16,11 +16,16 @@ const (
 	pastInHold, pastHoldPart = 9000, 1.0
 )
 
-// judgeNotDry: judged once, some minutes into the cool-down, when the evidence is in.
+// judgeNotDry: judged once, some minutes into the cool-down, when the evidence is in. Under vacuum, and with nothing
+// that says the run is off, the heat may have been taken away for a while only: then it waits for longer.
 func (a *Analyser) judgeNotDry() {
 	d, r := &a.run.distil, &a.r
 	cond := a.faults.raised(NotDry)
-	if a.phase == CoolDown && !d.endJudged && r.t-a.phaseSince > notDryWait {
+	wait := float64(longestPause)
+	if a.run.vac.vented || r.off(sRunOn) || a.holdDone() {
+		wait = notDryWait
+	}
+	if a.phase == CoolDown && !d.endJudged && r.t-a.phaseSince > wait {
 		d.endJudged = true
 		cond = a.endedWet(a.heatEnd(a.r.t))
 	}
@@ -53,7 +58,11 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 			return true
 		}
 	}
-	return known && liquid && heatEnd-d.boilingAt > plateauFrom
+	least := float64(plateauFrom)
+	if field, _ := a.potThermometer(); field == vaporC {
+		least = soonest // the pipe needs its time to get as warm as it will be
+	}
+	return known && liquid && heatEnd-d.boilingAt > least
 }
 
 func (a *Analyser) explainNotDry() account {
