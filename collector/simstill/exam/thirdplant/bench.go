@@ -151,13 +151,18 @@ func (b *bench) settle() error {
 	}
 	room := physics.AtmosphericKPa(b.altM)
 	cold, _ := b.recipe.mix.VaporPressureKPa(25)
+	if p := &b.plant; p.jet.blankKPa == 0 {
+		p.jet.blankKPa = b.in(5.5, 11) // what one jet holds; two in a row hold less
+		if b.chance(0.2) {
+			p.jet.blankKPa = b.in(3, 5.5)
+		}
+	}
+	// Nobody asks for a vacuum that the solvent's own vapour or the jet does not give with some room.
 	if b.targetKPa == 0 {
-		b.targetKPa = math.Round(10*math.Min(0.6*room, math.Max(b.in(12, 22), 1.7*cold+4))) / 10
+		least := math.Max(b.plant.jet.blankKPa*b.in(1.5, 2.2), 1.5*cold+0.5*b.plant.jet.blankKPa)
+		b.targetKPa = math.Round(10*math.Min(0.62*room, math.Max(10, least))) / 10
 	}
 	p := &b.plant
-	if p.jet.blankKPa == 0 {
-		p.jet.blankKPa = math.Max(3, b.in(0.3, 0.6)*(b.targetKPa-1.2*math.Min(cold, 0.5*b.targetKPa)))
-	}
 	boils, _ := b.recipe.mix.BubbleC(b.targetKPa)
 	dry, _ := b.recipe.mix.DrynessC(b.targetKPa)
 	if err := b.recipe.know(boils); err != nil {
