@@ -8,8 +8,8 @@ var heatCases = []Case{
 		j.totalS = 3 * 3600
 	}},
 	{Name: "supply phase lost", Seeds: 2, build: func(b *bench) { b.usual(0).wrong(phaseGone, oneOf(b.dice, 0.5, 0.667), fromHeat, b.in(0, 1500)) }},
-	{Name: "element group lost after a week", build: func(b *bench) { b.series(6).wrong(phaseGone, 0.5, fromPrep, 0) }},
-	{Name: "thermostat stops too low", build: func(b *bench) {
+	{Name: "element group lost after a week", Seeds: 2, build: func(b *bench) { b.series(6).wrong(phaseGone, 0.5, fromPrep, 0) }},
+	{Name: "thermostat stops too low", Seeds: 2, build: func(b *bench) {
 		b.heater.control = bangBang
 		j := b.usual(0)
 		j.wrong(statLow, b.in(30, 45), fromPrep, 0)
@@ -21,7 +21,7 @@ var heatCases = []Case{
 		j.wrong(contactorStuck, 1, fromHot, b.in(60, 900))
 		j.afterDry = 2400
 	}},
-	{Name: "heat transfer falls over weeks", build: func(b *bench) {
+	{Name: "heat transfer falls over weeks", Seeds: 2, build: func(b *bench) {
 		n := 18
 		b.slowPoll(n)
 		b.days(n)

@@ -17,7 +17,8 @@ var vacuumCases = []Case{
 		j := b.usual(0)
 		j.wrong(airWeak, b.plant.jet.airKPa*b.in(0.15, 0.4), fromBoil, b.in(600, 2400))
 	}},
-	{Name: "ejector worn after a week", build: func(b *bench) { b.series(6).wrong(jetWorn, b.in(0.45, 0.65), fromPrep, 0) }},
+	{Name: "silencer clogged after a week", Seeds: 2, build: func(b *bench) { b.series(6).wrong(silencerClogged, b.in(0.6, 0.7), fromPrep, 0) }},
+	{Name: "ejector worn after a week", Seeds: 2, build: func(b *bench) { b.series(6).wrong(jetWorn, b.in(0.45, 0.65), fromPrep, 0) }},
 	{Name: "leak, many sizes", Seeds: 3, build: func(b *bench) {
 		// One healthy run a day, and on each second day a worse leak: what is small is only allowed.
 		b.slowPoll(5)

@@ -237,7 +237,7 @@ func (p *plant) sound() {
 	p.leakMM, p.drainMM = p.base.leakMM, 0
 	p.powerShare, p.tripped, p.welded, p.statOffC = 1, false, false, 0
 	p.motiveKPa, p.jet.worn, p.fouled, p.loss = p.base.motiveKPa+p.airWander, p.base.worn, p.base.fouled, p.base.loss
-	p.cond.flow, p.cond.riseC, p.isolated = 1, 0, false
+	p.cond.flow, p.cond.riseC, p.isolated, p.jet.clogged = 1, 0, false, 0
 	p.gasLEL = 0
 }
 
@@ -254,6 +254,8 @@ func (i *ill) apply(p *plant) {
 		p.drainMM = i.size
 	case airWeak, airDips:
 		p.motiveKPa = math.Min(p.motiveKPa, i.size)
+	case silencerClogged:
+		p.jet.clogged = i.size
 	case jetWorn:
 		p.jet.worn = i.size
 	case phaseGone, lowMains:

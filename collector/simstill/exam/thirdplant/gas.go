@@ -31,6 +31,7 @@ type ejector struct {
 	rampS     float64 // time to come up
 	steps     int     // comes up in so many steps; 0: smoothly
 	worn      float64 // share of speed that is gone, and what that does to the blank pressure
+	clogged   float64 // share of speed that a clogged silencer takes; the pressure held is the same
 	backMM    float64 // the way back in when the air is off; 0: a check valve that closes
 	checkLeak float64
 }
@@ -56,7 +57,7 @@ func (e *ejector) speed(kPa, airKPa, roomKPa, up float64) float64 {
 	if kPa > e.kneeKPa {
 		q += e.secondLs * (1 - e.worn) * x * (kPa - e.kneeKPa)
 	}
-	return math.Max(0, q) / math.Max(kPa, 0.1) * up
+	return math.Max(0, q) * (1 - e.clogged) / math.Max(kPa, 0.1) * up
 }
 
 // up is how far the jet has come s seconds after its air was turned on.

@@ -37,7 +37,7 @@ type run struct {
 	tauS, endKPa, leakKPaLs, endVapour float64
 	startKPa                           float64
 	energy0                            float64
-	energyKWh, condensed               float64
+	energyKWh, condensed, lostL        float64
 
 	boilFor                           float64
 	boilSeen                          float64
@@ -131,7 +131,7 @@ func (l *log) pumpBegins(p *plant) {
 		return // the charge holds it up, and by how much changes as it cools by boiling or is warmed
 	}
 	r.endKPa = q.gas.kPa()
-	s0 := q.jet.speedLs * (1 - q.jet.worn) * math.Sqrt(clamp(q.motiveKPa/q.jet.airKPa, 0, 1.2))
+	s0 := q.jet.speedLs * (1 - q.jet.worn) * (1 - q.jet.clogged) * math.Sqrt(clamp(q.motiveKPa/q.jet.airKPa, 0, 1.2))
 	if q.air && q.motiveKPa > 40 && s0 > 0 && (q.jet.secondLs == 0 || q.jet.kneeKPa > 45) && r.endVapour < 0.2*r.endKPa && (!r.was(evHeat) || r.at[evHeat] > p.t-300) {
 		r.tauS = q.gas.litres / s0
 	}
@@ -267,7 +267,7 @@ func (l *log) troubles(p *plant, r *run, dt float64) {
 func (l *log) close(p *plant) {
 	r := l.on
 	r.at[evEnd] = p.t
-	r.energyKWh, r.condensed = p.energyKWh-r.energy0, p.condensed
+	r.energyKWh, r.condensed, r.lostL = p.energyKWh-r.energy0, p.condensed, p.lostL
 	l.keep()
 }
 

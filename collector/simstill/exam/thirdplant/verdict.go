@@ -12,34 +12,35 @@ import (
 type kind string
 
 const (
-	leaks          kind = "air leaks in"
-	drainOpen      kind = "drain valve open"
-	sealWears      kind = "seal wears over the runs"
-	airWeak        kind = "weak air"
-	airDips        kind = "air dips for a moment"
-	jetWorn        kind = "worn ejector"
-	phaseGone      kind = "elements or a phase gone"
-	lowMains       kind = "mains a little low"
-	breakerOut     kind = "no power"
-	statLow        kind = "thermostat stops too low"
-	contactorStuck kind = "contactor stuck"
-	oilFouls       kind = "heat transfer falls over the runs"
-	wetLagging     kind = "lagging wet"
-	coolantGone    kind = "coolant gone"
-	coolantWarm    kind = "coolant warm"
-	gasOut         kind = "gas at the detector"
-	otherDrum      kind = "another solvent"
-	wetDrum        kind = "water in the drum"
-	thinDrum       kind = "little solvent in the drum"
-	tooSoon        kind = "stopped too soon"
-	tooLong        kind = "heated on when dry"
-	deviceMute     kind = "device silent"
-	deviceShort    kind = "device silent for a moment"
-	gaugeDrift     kind = "gauge off"
-	gaugeWire      kind = "gauge wire broken"
-	gaugeWild      kind = "gauge wild"
-	gaugeStuck     kind = "gauge stuck"
-	thermoStuck    kind = "oil thermometer stuck"
+	leaks           kind = "air leaks in"
+	drainOpen       kind = "drain valve open"
+	sealWears       kind = "seal wears over the runs"
+	airWeak         kind = "weak air"
+	airDips         kind = "air dips for a moment"
+	jetWorn         kind = "worn ejector"
+	silencerClogged kind = "silencer of the ejector clogged"
+	phaseGone       kind = "elements or a phase gone"
+	lowMains        kind = "mains a little low"
+	breakerOut      kind = "no power"
+	statLow         kind = "thermostat stops too low"
+	contactorStuck  kind = "contactor stuck"
+	oilFouls        kind = "heat transfer falls over the runs"
+	wetLagging      kind = "lagging wet"
+	coolantGone     kind = "coolant gone"
+	coolantWarm     kind = "coolant warm"
+	gasOut          kind = "gas at the detector"
+	otherDrum       kind = "another solvent"
+	wetDrum         kind = "water in the drum"
+	thinDrum        kind = "little solvent in the drum"
+	tooSoon         kind = "stopped too soon"
+	tooLong         kind = "heated on when dry"
+	deviceMute      kind = "device silent"
+	deviceShort     kind = "device silent for a moment"
+	gaugeDrift      kind = "gauge off"
+	gaugeWire       kind = "gauge wire broken"
+	gaugeWild       kind = "gauge wild"
+	gaugeStuck      kind = "gauge stuck"
+	thermoStuck     kind = "oil thermometer stuck"
 )
 
 var vacuumFaults = []analysis.Fault{analysis.VacuumShort, analysis.VacuumNotPulled, analysis.VacuumSlow, analysis.VacuumLost, analysis.SealWear}
@@ -177,7 +178,7 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 	after := names(analysis.BoilingPointOff, analysis.EnergyHigh, analysis.HeatingSlow, analysis.HeatingStalled, analysis.YieldLow, analysis.NotDry, analysis.PastDry)
 	lateVacuum := r.was(evTarget) && from > r.at[evTarget]
 	switch i.kind {
-	case leaks, drainOpen, airWeak, jetWorn:
+	case leaks, drainOpen, airWeak, jetWorn, silencerClogged:
 		f, shows := e.vacuum(from)
 		switch i.kind {
 		case airWeak:
@@ -198,7 +199,7 @@ func (e *eye) judge(i *ill) (faults []paper.Fault, allowed []analysis.Fault) {
 				f.Cause = ""
 			}
 		}
-		if slices.Contains(f.Names, analysis.VacuumSlow) {
+		if slices.Contains(f.Names, analysis.VacuumSlow) || i.kind == silencerClogged {
 			f.Cause = ""
 		}
 		if shows {
@@ -341,6 +342,12 @@ func (e *eye) debatable() []analysis.Fault {
 	if r.highHot > 60 {
 		out = append(out, analysis.VacuumLost)
 	}
+	if r.lostL > 0.02*r.filled { // blown out by the ejector: the recipe asks more of the condenser than it can do
+		out = append(out, analysis.CondenserWarm, analysis.YieldLow)
+	}
+	if r.at[evHeat]-r.at[evStart] > 900 && !e.has(analysis.HeaterOn, analysis.HeaterPower) {
+		out = append(out, analysis.HeatingStalled) // the heat comes late, and nothing says that it was not called for
+	}
 	if r.was(evDry) && r.was(evHeatOff) && r.at[evHeatOff]-r.at[evDry] > 1500 {
 		out = append(out, analysis.PastDry)
 	}
@@ -368,7 +375,7 @@ func (e *eye) debatable() []analysis.Fault {
 // stop closes the books at the last scan.
 func (l *log) stop(p *plant) {
 	if r := l.on; r != nil {
-		r.energyKWh, r.condensed = p.energyKWh-r.energy0, p.condensed
+		r.energyKWh, r.condensed, r.lostL = p.energyKWh-r.energy0, p.condensed, p.lostL
 		for _, i := range r.job.ills {
 			if !math.IsNaN(i.from) {
 				i.until = math.Min(i.until, l.last)
