@@ -106,7 +106,7 @@ var healthyCases = []Case{
 		b.series(3)
 	}},
 	{Name: "storm front", build: func(b *bench) {
-		b.weatherKPa = b.in(1.2, 1.8)
+		b.weatherKPa = b.in(1, 1.3)
 		b.series(8)
 	}},
 	{Name: "staged elements", build: func(b *bench) {

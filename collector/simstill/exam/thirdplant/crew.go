@@ -6,11 +6,10 @@ import "math"
 type ending int
 
 const (
-	ventHot       ending = iota // heat off, air off, vent at once
-	coolUnder                   // the vacuum stays on until the pot is cool, then the vent
-	holdShut                    // air off, everything stays shut for a while, then the vent
-	breakSlowly                 // air off; the way back through the ejector fills the still
-	ventBeforeOff               // vented a little before the heat goes off
+	ventHot     ending = iota // heat off, air off, vent at once
+	coolUnder                 // the vacuum stays on until the pot is cool, then the vent
+	holdShut                  // air off, everything stays shut for a while, then the vent
+	breakSlowly               // air off; the way back through the ejector fills the still
 )
 
 // job is one run as its people do it. Times in s; those that begin with after count from at.
@@ -189,13 +188,16 @@ func (c *crew) end(p *plant, l *log) {
 	since := p.t - c.heatDone
 	over := false
 	switch j.ending {
-	case ventHot, ventBeforeOff:
+	case ventHot:
 		over = since >= 20
 	case coolUnder:
 		over = p.chargeC <= j.coolToC || since >= j.coolMostS
-	case holdShut, breakSlowly:
+	case holdShut:
 		p.air = false
 		over = since >= j.holdS
+	case breakSlowly: // it is over when the gauge is back at rest
+		p.air = false
+		over = since >= j.holdS || since > 20 && p.gas.kPa() > p.baroKPa-1
 	}
 	if !over {
 		return

@@ -411,6 +411,9 @@ func (l *log) truth() paper.Truth {
 				continue
 			}
 			f, a := e.judge(i)
+			if i.kind == gaugeDrift || i.kind == gaugeStuck {
+				t.TauS, t.EndKPa = never, never // nothing shows them
+			}
 			t.Faults, t.Allowed = append(t.Faults, f...), append(t.Allowed, a...)
 		}
 		if len(t.Faults) == 0 && r.was(evDry) && seen {
