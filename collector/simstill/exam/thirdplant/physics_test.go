@@ -147,3 +147,23 @@ func TestBoilsWhereTheTableSays(t *testing.T) {
 		t.Errorf("boiled for %d s only", seen)
 	}
 }
+
+// TestDryPotWarmsUp: with nothing left to boil and the oil held hot, the pot comes near to the oil.
+func TestDryPotWarmsUp(t *testing.T) {
+	b := newBench(Case{Name: "balance"}, Full, 3)
+	j := b.usual(0)
+	if err := b.settle(); err != nil {
+		t.Fatal(err)
+	}
+	w := newWorld(b)
+	for _, litres := range j.fill.litres {
+		w.p.pot.residueL = 0.1 * litres
+	}
+	w.p.heat = true
+	for range 5 * 3600 {
+		w.p.step(1)
+	}
+	if gap, whole := w.p.oilC-w.p.chargeC, w.p.oilC-w.p.roomC; gap > 0.35*whole || whole < 40 {
+		t.Errorf("oil %.0f °C, pot %.0f °C, room %.0f °C", w.p.oilC, w.p.chargeC, w.p.roomC)
+	}
+}

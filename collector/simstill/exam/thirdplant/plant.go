@@ -75,11 +75,15 @@ func (p *plant) pumped() float64 {
 	return p.jet.speed(p.gas.kPa(), p.motiveKPa, p.baroKPa, p.jet.up(p.t-p.airSince))
 }
 
-// wet is the share of the jacket's wall that works on the charge.
+// bare is how well the pot's own metal and a dry crust take up heat, as a share of a full charge.
+const bare = 0.3
+
+// wet is the share of the jacket's heat transfer that works on the charge.
 func (p *plant) wet() float64 {
 	v := p.pot.litres()
 	phi := v / (v + p.pot.residueL + 0.02)
-	return math.Pow(clamp((v+p.pot.residueL)/p.full, 0, 1), 0.55) * (0.06 + 0.94*math.Min(1, 1.6*phi)) // a crust conducts badly
+	share := math.Pow(clamp((v+p.pot.residueL)/p.full, 0, 1), 0.55) * math.Min(1, 0.1+1.6*phi) // a crust conducts badly
+	return bare + (1-bare)*share
 }
 
 // step moves everything on by dt s.
