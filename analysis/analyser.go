@@ -34,6 +34,7 @@ type state struct {
 	r       reading
 	poll    poll
 
+	jump       jump      // of the still pressure
 	seenAt     float64   // last scan that showed anything, s
 	lastEvent  time.Time // events never go back in time
 	phase      Phase
@@ -94,6 +95,7 @@ func (a *Analyser) Step(s Scan) []Event {
 	if i := a.in.pressureChannel(); i >= 0 && a.sensors.ch[i].stuck.raised {
 		r.pOK = false // shown, but not believed
 	}
+	a.holdBack()
 	a.stepGap()
 
 	if a.phase == Idle {
@@ -141,7 +143,7 @@ const restAfter = 600 // s
 // rest makes a rest point when the still has been idle for long enough and nothing is standing or
 // about to be.
 func (a *Analyser) rest() {
-	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) {
+	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) || a.jump.side != 0 {
 		return
 	}
 	a.memory.Learned.RestKPa = a.idle.level

@@ -71,10 +71,10 @@ func pick(cond bool, a, b string) string {
 	return b
 }
 
-// gaugeStepped reports that the pressure at rest has just jumped and then stands still: a gauge that was
-// knocked or set, not a pump-down, which goes on falling.
+// gaugeStepped reports that the pressure at rest has just jumped and then stands still, but for the rest that a
+// gauge with a lag still shows: a gauge that was knocked or set, not a pump-down, which goes on falling.
 func (i *idle) gaugeStepped(p, sd float64) bool {
-	return math.Abs(p-i.lowFirst) < 3*sd+0.3
+	return math.Abs(p-i.lowFirst) < 3*sd+0.3+0.2*(i.level-i.lowFirst)
 }
 
 // livelyNow are the channels whose last digits go up and down from one reading to the next, with those that

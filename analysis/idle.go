@@ -181,7 +181,8 @@ func (a *Analyser) atRest() {
 }
 
 // fell reports that the pressure has clearly left its level downwards: two scans in a row beyond five
-// standard deviations and beyond a display step, and by more than the weather does.
+// standard deviations and beyond a display step, and by more than the weather does; five, if the gauge is known
+// to show what is not there.
 func (a *Analyser) fell() bool {
 	i, r := &a.idle, &a.r
 	if !r.pOK || i.level == 0 {
@@ -200,6 +201,9 @@ func (a *Analyser) fell() bool {
 			i.level, i.low = r.p, 0
 		}
 		return false
+	}
+	if ch := a.in.pressureChannel(); ch >= 0 && a.sensors.ch[ch].spikes > 0.5 {
+		return i.low >= 5
 	}
 	return i.low >= 2
 }

@@ -155,8 +155,8 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, true
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
-	case !v.pulled() && r.pOK && r.p > v.p0-math.Max(5, 0.06*v.p0):
-		return over, true
+	case !v.pulled() && r.pOK && a.atAir(r.p):
+		return math.Max(over, v.airAt), true
 	}
 	if oil, ok := r.get(sJacket); ok && oil < coldC && h.max > coldC+10 {
 		return r.t, true
@@ -222,11 +222,16 @@ func (a *Analyser) endRun(end float64, open bool) {
 		a.emit(a.r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
 	}
 	a.phaseSince = a.r.t // idle counts from when it was known
+	level := a.run.vac.smooth
 	a.run = run{}
 	a.idle.reset(a.memory.Learned)
 	a.idle.armed = false // what the elements still hold may warm the oil a little more
-	if a.r.pOK {
+	a.idle.quietAt = a.r.t
+	switch {
+	case a.r.pOK:
 		a.idle.level = a.r.p
+	case a.in.pressureFitted(): // held back, or the gauge is silent: where it was last seen is no run of its own
+		a.idle.level = level
 	}
 }
 

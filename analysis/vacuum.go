@@ -45,6 +45,7 @@ type vacuum struct {
 	gone     bool
 	vented   bool // back at the surroundings
 	ventedAt float64
+	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
 }
 
 // fitDelays are the seconds after the first fall at which the fits begin. The early ones answer first;
@@ -225,14 +226,26 @@ func (a *Analyser) followFall() {
 // followVent sees the pressure come back to that of the surroundings.
 func (a *Analyser) followVent() {
 	v, r := &a.run.vac, &a.r
-	atAir := r.p > v.p0-math.Max(5, 0.06*v.p0)
-	if v.pulled() && atAir && !v.vented {
-		v.vented, v.ventedAt = true, r.t
+	switch atAir := a.atAir(r.p); {
+	case !atAir:
+		v.airAt = 0
+	case v.airAt == 0:
+		v.airAt = r.t
+	}
+	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
+		v.vented, v.ventedAt = true, v.airAt
 	}
 	if v.vented && v.smooth < 0.9*v.p0 {
 		v.vented = false
 	}
 }
+
+// atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
+func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(5, 0.06*a.run.vac.p0) }
+
+// ventedShare of the pressure at rest that the last few seconds must have come to before one reading at the
+// surroundings is believed.
+const ventedShare = 0.8
 
 // pulled reports that there was a vacuum worth the name at some time.
 func (v *vacuum) pulled() bool { return v.lowest < notPulledShare*v.p0 }
