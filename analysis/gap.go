@@ -44,6 +44,6 @@ func (a *Analyser) stepGap() {
 	if gap > longestBlind {
 		a.endRun(last, true)
 		a.emit(r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
-		a.idle.level = 0 // learned anew: the scans may be from the middle of the next run
+		a.idle.level, a.idle.after = 0, false // learned anew: the scans may be from the middle of the next run
 	}
 }

@@ -7,6 +7,7 @@ type idle struct {
 	gauge    noise   // of the still pressure
 	level    float64 // still pressure at rest, kPa absolute; 0 until seen
 	seen     bool    // the pressure has been read since the last rest point
+	after    bool    // a run has just ended: a vacuum is what is left of it
 	quietAt  float64 // last time the pressure was at its level, s
 	offAt    float64 // last time it was clearly above or below, s
 	highAt   float64 // last time it was not clearly above, s
@@ -19,14 +20,14 @@ type idle struct {
 
 	oil      trend
 	oilNoise noise
+	sway     noise   // of the slope of the oil over one span, K/s
+	swayAt   float64 // when it was last taken, s
 	calmC    float64 // where the oil was when it did not rise, °C; 0: not seen
 	armed    bool    // the oil has been seen not to rise: a rise from now on is a heater at work
 	rising   int
 }
 
 const (
-	oilSpan = 60 // s of oil temperature that a rise is judged on
-
 	// A heater that is too small to raise its oil by 0.5 °C/min takes more than four hours from room
 	// temperature to 150 °C; a room that warms on a summer morning makes less than 0.1 °C/min.
 	// Common practice, no source.
@@ -37,7 +38,13 @@ const (
 
 // reset prepares for the first scan at rest, with what earlier idle hours taught about the gauge.
 func (i *idle) reset(l Learned) {
-	*i = idle{oil: trend{span: oilSpan}, gauge: newNoise(0.15), oilNoise: newNoise(0.1)}
+	*i = idle{oil: trend{span: oilSpan}, gauge: newNoise(0.15), oilNoise: newNoise(0.1), sway: newNoise(restSway)}
+	if l.OilSway > 0 {
+		i.sway = newNoise(l.OilSway)
+	}
+	if l.OilSD > 0 {
+		i.oilNoise = newNoise(l.OilSD)
+	}
 	if l.GaugeSD > 0 {
 		i.gauge = newNoise(l.GaugeSD)
 	}
@@ -101,8 +108,7 @@ const (
 func (a *Analyser) stepIdle() {
 	i, r := &a.idle, &a.r
 	if v, ok := r.get(a.in.warm); ok {
-		i.oil.add(r.t, v)
-		i.oilNoise.add(v)
+		a.followRest(v)
 	}
 	if v, ok := r.get(sCounter); ok {
 		i.counter.add(r.t, v)
@@ -128,7 +134,7 @@ func (a *Analyser) stepIdle() {
 		a.beginRun(r.t-r.dt, byHeater)
 	case a.fell():
 		a.beginRun(math.Max(0, i.quietAt), byPressure)
-	case r.pOK && i.level == 0 && r.p < 0.85*r.atm:
+	case a.midRun():
 		a.beginRun(r.t, byRecording)
 	default:
 		if t, ok := a.oilRises(); ok {
@@ -139,6 +145,14 @@ func (a *Analyser) stepIdle() {
 			a.atRest()
 		}
 	}
+}
+
+// midRun reports that the first readings are from the middle of a run: under vacuum and not cold. Less than half
+// of a vacuum may be an absolute gauge on a mountain that the configuration does not know of.
+func (a *Analyser) midRun() bool {
+	i, r := &a.idle, &a.r
+	warm, ok := r.get(a.in.warm)
+	return r.pOK && i.level == 0 && !i.after && r.p < 0.6*r.atm && !(ok && warm < coldC && a.heaterOn() != yes && !r.on(sAirOn))
 }
 
 // heaterBegins reports that the heater draws more than what a power meter shows of nothing, and that its switch,
@@ -206,54 +220,6 @@ func (a *Analyser) fell() bool {
 		return i.low >= 5
 	}
 	return i.low >= 2
-}
-
-// leastWarming is the rise that is more than a room's doing, K. A cold charge poured into a warm pot gets
-// warmer by itself, oil does not.
-func (a *Analyser) leastWarming() float64 {
-	if a.in.warm != sJacket {
-		return 6
-	}
-	return 0.6
-}
-
-// oilRises reports that the oil is being heated, and since when.
-func (a *Analyser) oilRises() (float64, bool) {
-	i, r := &a.idle, &a.r
-	fit, ok := i.oil.fit()
-	if !ok || i.oil.width() < oilSpan/3 {
-		return 0, false
-	}
-	if fit.slope < leastRise/3 && i.oil.width() > oilSpan/2 {
-		i.calmC = fit.mid
-		if !i.armed {
-			i.armed = true
-			return 0, false
-		}
-	}
-	if !i.armed {
-		return 0, false
-	}
-	least := leastRise
-	if usual, ok := a.median(a.memory.Learned.HeatKPS, 3); ok {
-		least = math.Max(least, usual/4)
-	}
-	rise := func() float64 {
-		lo, _ := i.oil.extremes()
-		if i.calmC != 0 {
-			lo = math.Min(lo, i.calmC)
-		}
-		return fit.mid + fit.slope*(r.t-fit.t0) - lo
-	}
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
-		i.rising++
-	} else {
-		i.rising = 0
-	}
-	if i.rising < 2 {
-		return 0, false
-	}
-	return math.Max(0, i.oil.bend()), true
 }
 
 // tri is yes, no, or not known.

@@ -38,6 +38,8 @@ type Learned struct {
 	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
 	GaugeStep float64   `json:"gauge_step,omitempty"` // step of its display, kPa
+	OilSD     float64   `json:"oil_sd,omitempty"`     // scatter of the oil thermometer at rest, K
+	OilSway   float64   `json:"oil_sway,omitempty"`   // scatter of the oil's slope at rest, K/s
 
 	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
 
@@ -84,6 +86,7 @@ func (m Memory) forSolvent(name string) Memory {
 	l := others[name]
 	delete(others, name)
 	l.LagS, l.RestKPa, l.GaugeSD, l.GaugeStep, l.AtAirKPa = old.LagS, old.RestKPa, old.GaugeSD, old.GaugeStep, old.AtAirKPa
+	l.OilSD, l.OilSway = old.OilSD, old.OilSway
 	m.Solvent, m.Learned, m.Others = name, l, others
 	if len(others) == 0 {
 		m.Others = nil
@@ -106,7 +109,7 @@ func (m Memory) forUpkeep(list []Upkeep) Memory {
 // what is known of the gauge stay. For a still that has been rebuilt: a new gasket, ejector or oil.
 func (m Memory) Reset() Memory {
 	l := m.Learned
-	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep}
+	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep, OilSD: l.OilSD, OilSway: l.OilSway}
 	m.Standing = slices.DeleteFunc(slices.Clone(m.Standing), func(s StandingFault) bool { return s.Fault != UpkeepDue })
 	return m
 }

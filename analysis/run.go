@@ -149,8 +149,10 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
-	case !a.in.pressureFitted() || a.gaugeStuck():
+	case !a.in.pressureFitted():
 		return over, true
+	case a.gaugeStuck(): // it may yet show the vent
+		return over, r.t-over > stuckWait
 	case r.off(sRunOn) && r.off(sAirOn) && r.t-over > 60: // left closed under vacuum
 		return over, true
 	case v.vented:
@@ -167,6 +169,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 const (
 	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
 	longestCoolDown = 8 * 3600 // s
+	stuckWait       = 1800     // s of cool-down that a gauge that stands still may begin to move again in
 )
 
 // pullsAtNothing reports that the air is on although there never was a vacuum, or it was lost.
@@ -222,17 +225,14 @@ func (a *Analyser) endRun(end float64, open bool) {
 		a.emit(a.r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
 	}
 	a.phaseSince = a.r.t // idle counts from when it was known
-	level := a.run.vac.smooth
 	a.run = run{}
 	a.idle.reset(a.memory.Learned)
 	a.idle.armed = false // what the elements still hold may warm the oil a little more
 	a.idle.quietAt = a.r.t
-	switch {
-	case a.r.pOK:
+	if a.r.pOK {
 		a.idle.level = a.r.p
-	case a.in.pressureFitted(): // held back, or the gauge is silent: where it was last seen is no run of its own
-		a.idle.level = level
 	}
+	a.idle.after = true
 }
 
 // spans are the phases of the run as people read them.

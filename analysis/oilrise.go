@@ -1,0 +1,95 @@
+package analysis
+
+import "math"
+
+// The start of a run by its oil: where nothing else shows the heat, oil that gets warmer faster than its
+// thermometer scatters and than a room or a warm charge can make it.
+
+const (
+	oilSpan    = 60  // s of oil temperature that a rise is judged on, at least
+	oilSpanMax = 300 // s
+
+	// risesBy is how many standard deviations a slope must be above none. It is asked for a thousand times in a
+	// night of rest: by chance 5 are passed once in three million looks.
+	risesBy = 5
+)
+
+// spanFor is how long a thermometer that scatters by sd from one reading to the next, read every dt seconds,
+// must be watched until the least slope worth seeing is n standard deviations: the standard deviation of a
+// least-squares slope of readings every dt over a time w is sd·√(12·dt/w³).
+func spanFor(sd, dt, slope, n, least, most float64) float64 {
+	w := math.Cbrt(12 * math.Max(0.2, dt) * math.Pow(n*sd/slope, 2))
+	return math.Min(most, math.Max(least, w))
+}
+
+// oilSD is the scatter of one reading of the temperature that heating is followed by, K, with the rounding of
+// its display.
+func (a *Analyser) oilSD() float64 {
+	n := &a.idle.oilNoise
+	return math.Hypot(n.sd(0.02), n.quantum/math.Sqrt(12))
+}
+
+// restSway is how much the slope of resting oil is expected to vary before it is known, K/s: a room.
+const restSway = 0.02 / 60
+
+// followRest takes the oil of a still at rest.
+func (a *Analyser) followRest(v float64) {
+	i, r := &a.idle, &a.r
+	i.oilNoise.add(v)
+	i.oil.span = spanFor(a.oilSD(), a.poll.dt, leastRise, risesBy, oilSpan, oilSpanMax)
+	i.oil.add(r.t, v)
+	if l, ok := i.oil.fit(); ok && r.t-i.swayAt > i.oil.span && i.oil.width() > 0.8*i.oil.span {
+		// Slopes of spans that do not overlap; what a cooling pot makes of both goes out with their difference.
+		i.sway.add(l.slope)
+		i.swayAt = r.t
+	}
+}
+
+// leastWarming is the rise that is more than a room's doing, K. A cold charge poured into a warm pot gets
+// warmer by itself, oil does not.
+func (a *Analyser) leastWarming() float64 {
+	if a.in.warm != sJacket {
+		return 6
+	}
+	return 0.6
+}
+
+// oilRises reports that the oil is being heated, and since when.
+func (a *Analyser) oilRises() (float64, bool) {
+	i, r := &a.idle, &a.r
+	if a.heaterOn() == no { // whoever measures the heater knows better
+		i.rising = 0
+		return 0, false
+	}
+	fit, ok := i.oil.fit()
+	if !ok || i.oil.width() < oilSpan/3 {
+		return 0, false
+	}
+	if fit.slope < leastRise/3 && i.oil.width() > oilSpan/2 {
+		i.calmC = fit.mid
+		if !i.armed {
+			i.armed = true
+			return 0, false
+		}
+	}
+	if !i.armed {
+		return 0, false
+	}
+	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway/4)))
+	rise := func() float64 {
+		lo, _ := i.oil.extremes()
+		if i.calmC != 0 {
+			lo = math.Min(lo, i.calmC)
+		}
+		return fit.mid + fit.slope*(r.t-fit.t0) - lo
+	}
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
+		i.rising++
+	} else {
+		i.rising = 0
+	}
+	if i.rising < 2 {
+		return 0, false
+	}
+	return math.Max(0, i.oil.bend()), true
+}
