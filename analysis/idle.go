@@ -14,7 +14,8 @@ type idle struct {
 	low      int     // scans in a row clearly below the level
 	lowFirst float64 // the first of them, kPa absolute
 	lowSince float64 // s
-	powered  int     // scans in a row with the heater or the air on
+	dip      dip
+	powered  int // scans in a row with the heater or the air on
 
 	counter lookback // of the energy counter
 
@@ -85,7 +86,7 @@ func (a *Analyser) gaugeStep() float64 {
 
 // calm reports that nothing points at a run beginning.
 func (i *idle) calm(t float64) bool {
-	if i.low > 0 || i.powered > 0 || i.rising > 0 || t-i.offAt < 60 {
+	if i.low > 0 || i.powered > 0 || i.rising > 0 || t-i.offAt < 60 || i.dip.standing(t) {
 		return false
 	}
 	l, ok := i.oil.fit()
@@ -202,6 +203,7 @@ func (a *Analyser) fell() bool {
 	if !r.pOK || i.level == 0 {
 		return false
 	}
+	i.followDip(r.p, a.pressureSD())
 	if i.level-r.p > math.Max(1.2, math.Max(5*a.pressureSD(), 1.5*a.gaugeStep())) {
 		if i.low == 0 {
 			i.lowFirst, i.lowSince = r.p, r.t
@@ -211,6 +213,9 @@ func (a *Analyser) fell() bool {
 		i.low = 0
 	}
 	if i.low > 1 && i.level-i.lowFirst < gaugeZeroMost && i.gaugeStepped(r.p, math.Hypot(a.pressureSD(), a.gaugeStep())) {
+		if i.dip.at == 0 {
+			i.dip = dip{i.lowSince, i.level}
+		}
 		if r.t-i.lowSince > 120 {
 			i.level, i.low = r.p, 0
 		}

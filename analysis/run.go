@@ -45,6 +45,9 @@ type shares struct{ bad, all int }
 // beginRun starts a run that was seen to have begun at t.
 func (a *Analyser) beginRun(t float64, by began) {
 	r := &a.r
+	if d := &a.idle.dip; d.standing(r.t) && d.at < t && (by == byOil || by == byHeater) {
+		t = d.at // the ejector has been pulling at an opening since then
+	}
 	a.memory.Runs++
 	a.run = run{start: t, by: by}
 	a.run.vac.begin(a, t, by)
@@ -109,7 +112,7 @@ func (a *Analyser) stepPhase() {
 // the vacuum is still there.
 func (a *Analyser) heatsAgain() bool {
 	v, h, r := &a.run.vac, &a.run.heat, &a.r
-	if v.vented || r.off(sRunOn) || !v.pulled() && a.in.pressureFitted() {
+	if v.vented || r.off(sRunOn) || !v.pulled() && a.in.pressureFitted() || a.gaugeStuck() && r.t-a.phaseSince > stuckWait {
 		return false
 	}
 	switch a.heaterOn() {
@@ -152,7 +155,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 	case !a.in.pressureFitted():
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent
-		return over, r.t-over > stuckWait
+		return over, r.t-over > 2*stuckWait || r.t-over > stuckWait && a.heaterOn() == yes
 	case r.off(sRunOn) && r.off(sAirOn) && r.t-over > 60: // left closed under vacuum
 		return over, true
 	case v.vented:
@@ -169,7 +172,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 const (
 	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
 	longestCoolDown = 8 * 3600 // s
-	stuckWait       = 1800     // s of cool-down that a gauge that stands still may begin to move again in
+	stuckWait       = 1800     // s of cool-down after which heat is no pause any more, where the gauge cannot show a vent
 )
 
 // pullsAtNothing reports that the air is on although there never was a vacuum, or it was lost.

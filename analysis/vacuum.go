@@ -65,6 +65,10 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	if l := a.idle.level; l > 0.85*r.atm && l < 1.1*r.atm {
 		v.p0 = l
 	}
+	if d := a.idle.dip; t == d.at && d.at > 0 {
+		v.p0 = d.from
+		v.called, v.certain, v.calledAt = true, true, t
+	}
 	v.smooth = v.p0
 	if r.pOK {
 		v.smooth = r.p
