@@ -5,7 +5,7 @@ import "math"
 // heat follows the oil of one run: is it being heated, does it get warmer, is the heating over.
 type heat struct {
 	oil     trend // two minutes
-	quick   trend // 45 s
+	quick   trend // 45 s, or as long as a noisy thermometer needs
 	startC  float64
 	oilAt   float64 // last read, s
 	max     float64 // highest so far, °C
@@ -21,7 +21,8 @@ type heat struct {
 	lastOn      float64 // heater last seen on, s; for jacket alone: last time the oil was clearly rising
 	everOn      bool
 	longestOff  float64 // longest pause of the thermostat after the set point was reached, s
-	risingUntil float64 // last time the oil clearly rose, s
+	rises       bool    // the oil clearly rises
+	risingUntil float64 // where it was warmest when it last did, s
 	slope       float64 // K/s over the last two minutes
 	slopeOK     bool
 	steepest    float64 // greatest slope while the oil was below half of its way, K/s
@@ -41,7 +42,7 @@ const oilNear = 5 // K below the set point that counts as having reached it; the
 
 func (h *heat) begin(a *Analyser) {
 	r := &a.r
-	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: math.Max(45, 6*a.poll.dt)}, lastOn: r.t, oilAt: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN(), fromC: math.NaN()}
+	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: a.quickSpan()}, lastOn: r.t, oilAt: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN(), fromC: math.NaN()}
 }
 
 // stepHeat takes one scan of a run.
@@ -92,8 +93,11 @@ func (a *Analyser) followOil(oil float64) {
 	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 {
 		h.coolest = math.Min(h.coolest, f.mid)
 	}
-	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 && f.slope > leastRise/2 && f.slope > 3*f.slopeSD {
-		h.risingUntil, h.fromC = r.t, f.mid
+	f, ok := h.quick.fit()
+	h.rises = ok && h.quick.width() > 25 && a.clearlyRises(f, h.quick.width())
+	if h.rises {
+		h.fromC = f.mid
+		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t))
 		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
 			h.everOn = true
 		}
@@ -110,7 +114,7 @@ func (a *Analyser) followOil(oil float64) {
 			h.rateSum += h.slope * r.dt
 			h.rateTime += r.dt
 		}
-	} else if a.heaterOn() == yes || h.risingUntil == r.t {
+	} else if a.heaterOn() == yes || h.rises {
 		h.low = math.Min(h.low, oil)
 	}
 }

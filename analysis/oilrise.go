@@ -29,6 +29,21 @@ func (a *Analyser) oilSD() float64 {
 	return math.Hypot(n.sd(0.02), n.quantum/math.Sqrt(12))
 }
 
+// quickSpan is what the heat of a run is followed over, s: long enough for half the least rise to show.
+func (a *Analyser) quickSpan() float64 {
+	return spanFor(a.oilSD(), a.poll.dt, leastRise/2, clearlyBy, math.Max(45, 6*a.poll.dt), oilSpanMax)
+}
+
+// clearlyRises reports that a line through the oil of so many seconds rises beyond what its scatter makes of oil
+// that does not. A few points may lie on a line by chance: the thermometer's own scatter counts as well.
+func (a *Analyser) clearlyRises(f line, width float64) bool {
+	sd := math.Max(f.slopeSD, a.oilSD()*math.Sqrt(12*math.Max(0.2, a.poll.dt)/(width*width*width)))
+	return f.slope > leastRise/2 && f.slope > clearlyBy*sd
+}
+
+// clearlyBy is how many standard deviations that is: by chance, once in thirty thousand looks.
+const clearlyBy = 4
+
 // restSway is how much the slope of resting oil is expected to vary before it is known, K/s: a room.
 const restSway = 0.02 / 60
 

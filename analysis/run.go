@@ -119,7 +119,7 @@ func (a *Analyser) heatsAgain() bool {
 	case yes:
 		return a.run.draw.on && r.t-a.run.draw.since > 30 || !a.in.fitted(sPower) && r.t-h.lastOn < 1
 	case unknown:
-		return a.in.warm == sJacket && h.risingUntil == r.t && h.slopeOK && h.slope > leastRise && r.t-a.phaseSince > 300
+		return a.in.warm == sJacket && h.rises && h.slopeOK && h.slope > leastRise && r.t-a.phaseSince > 300
 	}
 	return false
 }

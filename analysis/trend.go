@@ -151,6 +151,21 @@ func (q *noise) add(v float64) {
 // reading is not taken for a perfect one.
 func (q *noise) sd(least float64) float64 { return math.Max(least, math.Sqrt(q.meanSq/2)) }
 
+// peak is when the greatest of the kept points was; now is the time of the latest reading, which may not be one of
+// them yet.
+func (w *trend) peak(now float64) float64 {
+	best := 0
+	for i, p := range w.kept() {
+		if p.v >= w.at(best).v {
+			best = i
+		}
+	}
+	if w.n == 0 || best == w.n-1 {
+		return now
+	}
+	return w.at(best).t
+}
+
 // bend finds where a level that then rose in a straight line began to rise: the best fit of
 // v = level + slope·max(0, t − bend) over the kept points, tried at each of them.
 func (w *trend) bend() float64 {
