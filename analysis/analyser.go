@@ -150,7 +150,7 @@ func (a *Analyser) rest() {
 	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0.02)
 	a.memory.Learned.GaugeStep = a.gaugeStep()
 	a.memory.Learned.OilSD = a.idle.oilNoise.sd(0.02)
-	a.memory.Learned.OilSway = a.idle.sway.sd(restSway / 4)
+	a.memory.Learned.OilSway = a.idle.sway.sd(restSway)
 	a.memory.Lively = a.sensors.livelyNow(a.memory.Lively, a.still.Channels)
 	at := a.r.at
 	a.rested, a.restedAt = a.memory, at

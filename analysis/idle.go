@@ -21,7 +21,7 @@ type idle struct {
 
 	oil      trend
 	oilNoise noise
-	sway     noise   // of the slope of the oil over one span, K/s
+	sway     noise   // of what a line through the oil rises over one span, K
 	swayAt   float64 // when it was last taken, s
 	calmC    float64 // where the oil was when it did not rise, °C; 0: not seen
 	armed    bool    // the oil has been seen not to rise: a rise from now on is a heater at work

@@ -39,7 +39,7 @@ type Learned struct {
 	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
 	GaugeStep float64   `json:"gauge_step,omitempty"` // step of its display, kPa
 	OilSD     float64   `json:"oil_sd,omitempty"`     // scatter of the oil thermometer at rest, K
-	OilSway   float64   `json:"oil_sway,omitempty"`   // scatter of the oil's slope at rest, K/s
+	OilSway   float64   `json:"oil_sway,omitempty"`   // scatter of what a line through it rises at rest, K
 
 	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
 

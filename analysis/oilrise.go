@@ -44,18 +44,19 @@ func (a *Analyser) clearlyRises(f line, width float64) bool {
 // clearlyBy is how many standard deviations that is: by chance, once in thirty thousand looks.
 const clearlyBy = 4
 
-// restSway is how much the slope of resting oil is expected to vary before it is known, K/s: a room.
-const restSway = 0.02 / 60
+// restSway is how much resting oil is expected to sway over a span before that is known, K: a room.
+const restSway = 0.02
 
 // followRest takes the oil of a still at rest.
 func (a *Analyser) followRest(v float64) {
 	i, r := &a.idle, &a.r
 	i.oilNoise.add(v)
-	i.oil.span = spanFor(a.oilSD(), a.poll.dt, leastRise, risesBy, oilSpan, oilSpanMax)
+	white := spanFor(a.oilSD(), a.poll.dt, leastRise, risesBy, oilSpan, oilSpanMax)
+	i.oil.span = math.Min(oilSpanMax, math.Max(white, risesBy*i.sway.sd(restSway)/leastRise))
 	i.oil.add(r.t, v)
 	if l, ok := i.oil.fit(); ok && r.t-i.swayAt > i.oil.span && i.oil.width() > 0.8*i.oil.span {
 		// Slopes of spans that do not overlap; what a cooling pot makes of both goes out with their difference.
-		i.sway.add(l.slope)
+		i.sway.add(l.slope * i.oil.width())
 		i.swayAt = r.t
 	}
 }
@@ -90,7 +91,7 @@ func (a *Analyser) oilRises() (float64, bool) {
 	if !i.armed {
 		return 0, false
 	}
-	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway/4)))
+	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway)/i.oil.width()))
 	rise := func() float64 {
 		lo, _ := i.oil.extremes()
 		if i.calmC != 0 {
