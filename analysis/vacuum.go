@@ -549,6 +549,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if r.on(sRunOn) || r.on(sAirOn) {
 		return true
 	}
+	if r.off(sAirOn) && a.run.vac.vented { // shut off and let in: somebody ended it, whatever the heater does
+		return false
+	}
 	if a.heaterOn() != unknown {
 		return h.lastOn > t+5
 	}

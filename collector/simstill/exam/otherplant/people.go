@@ -319,7 +319,8 @@ func (w *World) finish(b *Batch, u *run) {
 		w.air = w.air && since < 30
 		vent = since >= b.StandS
 	}
-	if u.end == 0 && (vent || w.oil < 45) {
+	// Cooled under vacuum is an end only of what was hot: a run given up while it is cold lasts until the vent.
+	if u.end == 0 && (vent || w.oil < 45 && u.hottest > 55) {
 		u.end = w.t
 		w.run = false
 		u.close(w)
