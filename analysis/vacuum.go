@@ -42,6 +42,7 @@ type vacuum struct {
 
 	held     float64 // the pressure kept after pump-down, slow, kPa
 	lostAt   float64 // since when it is clearly above held
+	tightest float64 // the lowest that was kept, kPa; 0: none yet
 	gone     bool
 	vented   bool // back at the surroundings
 	ventedAt float64
@@ -509,6 +510,12 @@ func (a *Analyser) judgeLost() {
 	} else if v.smooth < v.held {
 		v.held += (v.smooth - v.held) * math.Min(1, r.dt/20)
 	}
+	if v.tightest == 0 || v.held < v.tightest {
+		v.tightest = v.held
+	}
+	if v.reached { // however slowly it goes, it is lost in the end
+		v.held = math.Min(v.held, v.tightest+boilShare*math.Max(0, v.p0-v.tightest))
+	}
 	up := pulled && share > 0.25 && !a.boilingHolds()
 	if up && !v.gone {
 		v.gone, v.lostAt = true, r.t
@@ -522,6 +529,11 @@ func (a *Analyser) judgeLost() {
 	}
 	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
 }
+
+// boilShare of the way back to the surroundings is what boiling raises the pressure of a healthy still by, at
+// most: the air that it drives before it and the resistance of condenser and pipe. Own experience with simulated
+// stills, no source.
+const boilShare = 0.1
 
 // boilingHolds reports that the present pressure is what the boiling charge itself makes: where the
 // liquid's temperature is measured, it must sit on the saturation line. A dry pot says nothing: its
