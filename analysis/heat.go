@@ -197,7 +197,7 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))
 	if !h.reached {
 		below = h.max - 6
-		if v.vented { // a heater that is on warms it: at the surroundings' pressure even more before the charge boils
+		if v.vented && h.max < coldC+10 { // given up while cold: a heater that is on would warm it
 			below = h.max - heatShows/2
 		}
 	}
