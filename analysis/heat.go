@@ -97,7 +97,7 @@ func (a *Analyser) followOil(oil float64) {
 	h.rises = ok && h.quick.width() > 25 && a.clearlyRises(f, h.quick.width())
 	if h.rises {
 		h.fromC = f.mid
-		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t))
+		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t, a.idle.oilNoise.sd(0.02)))
 		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
 			h.everOn = true
 		}

@@ -31,14 +31,18 @@ func (a *Analyser) oilSD() float64 {
 
 // quickSpan is what the heat of a run is followed over, s: long enough for half the least rise to show.
 func (a *Analyser) quickSpan() float64 {
-	return spanFor(a.oilSD(), a.poll.dt, leastRise/2, clearlyBy, math.Max(45, 6*a.poll.dt), oilSpanMax)
+	least := math.Max(45, math.Max(6*a.poll.dt, moreThanStep*a.idle.oilNoise.quantum/(leastRise/2)))
+	return spanFor(a.oilSD(), a.poll.dt, leastRise/2, clearlyBy, math.Min(least, oilSpanMax), oilSpanMax)
 }
+
+// moreThanStep display steps is more than a line through a single step can rise: 1.5, if it is in the middle.
+const moreThanStep = 1.6
 
 // clearlyRises reports that a line through the oil of so many seconds rises beyond what its scatter makes of oil
 // that does not. A few points may lie on a line by chance: the thermometer's own scatter counts as well.
 func (a *Analyser) clearlyRises(f line, width float64) bool {
 	sd := math.Max(f.slopeSD, a.oilSD()*math.Sqrt(12*math.Max(0.2, a.poll.dt)/(width*width*width)))
-	return f.slope > leastRise/2 && f.slope > clearlyBy*sd
+	return f.slope > leastRise/2 && f.slope > clearlyBy*sd && f.slope*width > moreThanStep*a.idle.oilNoise.quantum
 }
 
 // clearlyBy is how many standard deviations that is: by chance, once in thirty thousand looks.
@@ -99,7 +103,7 @@ func (a *Analyser) oilRises() (float64, bool) {
 		}
 		return fit.mid + fit.slope*(r.t-fit.t0) - lo
 	}
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), 1.6*i.oilNoise.quantum)) {
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), moreThanStep*i.oilNoise.quantum)) {
 		i.rising++
 	} else {
 		i.rising = 0

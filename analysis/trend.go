@@ -151,19 +151,16 @@ func (q *noise) add(v float64) {
 // reading is not taken for a perfect one.
 func (q *noise) sd(least float64) float64 { return math.Max(least, math.Sqrt(q.meanSq/2)) }
 
-// peak is when the greatest of the kept points was; now is the time of the latest reading, which may not be one of
-// them yet.
-func (w *trend) peak(now float64) float64 {
-	best := 0
+// peak is when the kept points first came as high as they got, give or take sd; now is the time of the latest
+// reading, which may not be one of them yet.
+func (w *trend) peak(now, sd float64) float64 {
+	_, hi := w.extremes()
 	for i, p := range w.kept() {
-		if p.v >= w.at(best).v {
-			best = i
+		if p.v >= hi-sd && i < w.n-1 {
+			return p.t
 		}
 	}
-	if w.n == 0 || best == w.n-1 {
-		return now
-	}
-	return w.at(best).t
+	return now
 }
 
 // bend finds where a level that then rose in a straight line began to rise: the best fit of

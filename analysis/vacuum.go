@@ -558,11 +558,11 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.heaterOn() == no && h.lastOn < t-180 { // off for longer than an ordinary pause: wait for the heater
 		return false
 	}
-	if r.on(sRunOn) || r.on(sAirOn) {
-		return true
-	}
 	if r.off(sAirOn) && a.run.vac.vented { // shut off and let in: somebody ended it, whatever the heater does
 		return false
+	}
+	if r.on(sRunOn) || r.on(sAirOn) {
+		return true
 	}
 	if a.heaterOn() != unknown {
 		return h.lastOn > t+5
