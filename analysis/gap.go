@@ -41,6 +41,7 @@ func (a *Analyser) stepGap() {
 	h := &a.run.heat
 	h.lastOn += gap
 	h.risingUntil += gap
+	h.turns.topAt += gap
 	if gap > longestBlind {
 		a.endRun(last, true)
 		a.emit(r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})

@@ -21,6 +21,7 @@ type heat struct {
 	lastOn      float64 // heater last seen on, s; for jacket alone: last time the oil was clearly rising
 	everOn      bool
 	longestOff  float64 // longest pause of the thermostat after the set point was reached, s
+	turns       turning
 	rises       bool    // the oil clearly rises
 	risingUntil float64 // where it was warmest when it last did, s
 	slope       float64 // K/s over the last two minutes
@@ -55,8 +56,9 @@ func (a *Analyser) stepHeat() {
 		}
 		h.lastOn, h.everOn = r.t, true
 	case unknown:
-		if h.risingUntil > h.lastOn {
-			h.lastOn = h.risingUntil
+		h.lastOn = math.Max(h.lastOn, h.risingUntil)
+		if h.everOn {
+			h.lastOn = math.Max(h.lastOn, h.turns.topAt)
 		}
 	}
 	if oil, ok := r.get(a.in.warm); ok {
@@ -95,6 +97,9 @@ func (a *Analyser) followOil(oil float64) {
 	}
 	f, ok := h.quick.fit()
 	h.rises = ok && h.quick.width() > 25 && a.clearlyRises(f, h.quick.width())
+	if ok && h.quick.width() > 25 {
+		h.turns.add(f.t0, f.mid, h.rises)
+	}
 	if h.rises {
 		h.fromC = f.mid
 		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t, a.idle.oilNoise.sd(0.02)))
@@ -203,6 +208,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	}
 	if !falling || oil > below {
 		return 0, false
+	}
+	if !h.everOn { // never heated: nothing to cool
+		return math.Max(v.ventedAt, a.phaseSince), v.vented
 	}
 	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
