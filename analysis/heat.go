@@ -10,6 +10,7 @@ type heat struct {
 	oilAt   float64 // last read, s
 	max     float64 // highest so far, °C
 	maxAt   float64
+	coldAt  float64 // cold since, under vacuum and with the heating over, s; 0: it is not
 	coolest float64 // lowest so far over 45 s, °C
 	low     float64 // lowest with the heater at work since the set point was reached, °C
 
@@ -212,7 +213,11 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	if !h.everOn { // never heated: nothing to cool
 		return math.Max(v.ventedAt, a.phaseSince), v.vented
 	}
-	return h.lastOn, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
+	over := h.lastOn
+	if v.vented && !h.onSince(v.ventedAt+elementsCool) { // what the elements still held
+		over = math.Min(over, v.ventedAt)
+	}
+	return over, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
 		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }

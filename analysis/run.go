@@ -164,13 +164,18 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return math.Max(over, v.airAt), true
 	}
 	if oil, ok := r.get(sJacket); ok && oil < coldC && h.max > coldC+10 {
-		return r.t, true
+		if h.coldAt == 0 {
+			h.coldAt = r.t
+		}
+		return math.Max(over, h.coldAt), r.t-h.coldAt > coldWait
 	}
+	h.coldAt = 0
 	return r.t, r.t-over > longestCoolDown
 }
 
 const (
 	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
+	coldWait        = 2 * 3600 // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
 	longestCoolDown = 8 * 3600 // s
 	stuckWait       = 1800     // s of cool-down after which heat is no pause any more, where the gauge cannot show a vent
 )
