@@ -198,6 +198,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		return h.lastOn, a.holdDone() || v.vented || !v.pulled() || !a.in.pressureFitted() ||
 			(h.reached && a.still.Recipe.Hold == 0 || oil < coldC) && a.couldBeDone()
 	}
+	if a.run.by == byOil && !v.moved && r.t-a.run.start > 1800 && h.turns.seen && h.turns.lowC < h.startC+heatShows {
+		return math.Max(h.lastOn, a.phaseSince), true // what looked like heat came to nothing
+	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
 	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150 || v.vented && r.t-h.lastOn > longestPause/2
 	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))

@@ -209,6 +209,9 @@ func (a *Analyser) fell() bool {
 			i.lowFirst, i.lowSince = r.p, r.t
 		}
 		i.low++
+		if i.low == 2 && r.t-i.lowSince < 2 {
+			i.lowFirst = r.p // gauges lag: from here on
+		}
 	} else {
 		i.low = 0
 	}

@@ -48,8 +48,9 @@ func (a *Analyser) clearlyRises(f line, width float64) bool {
 // clearlyBy is how many standard deviations that is: by chance, once in thirty thousand looks.
 const clearlyBy = 4
 
-// restSway is how much resting oil is expected to sway over a span before that is known, K: a room.
-const restSway = 0.02
+// restSway is how much resting oil is expected to sway over a span before that is known, K: risesBy times that
+// over a minute is leastRise.
+const restSway = 0.1
 
 // followRest takes the oil of a still at rest.
 func (a *Analyser) followRest(v float64) {

@@ -1,0 +1,198 @@
+package analysis
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+)
+
+// runSpans are the runs that were summed up, each from its start to its end in seconds after the scene's start.
+func runSpans(es []Event) [][2]float64 {
+	var out [][2]float64
+	for _, e := range es {
+		if e.Kind == RunEvent {
+			out = append(out, [2]float64{e.Summary.Start.Sub(sceneStart).Seconds(), e.Summary.End.Sub(sceneStart).Seconds()})
+		}
+	}
+	return out
+}
+
+// resting is a still that nothing happens to, read every dt seconds: oil and vacuum as the functions of time say.
+func resting(dt, lasting float64, oil, vacuum func(t float64, rng *rand.Rand) float64) []Scan {
+	rng := rand.New(rand.NewPCG(5, 6))
+	var out []Scan
+	for t := 0.0; t < lasting; t += dt {
+		out = append(out, Scan{At: sceneStart.Add(time.Duration(t * float64(time.Second))),
+			Values: []Value{{V: oil(t, rng)}, {V: vacuum(t, rng)}}})
+	}
+	return out
+}
+
+// What a still at rest shows is no run, however its instruments scatter.
+func TestRestIsNoRun(t *testing.T) {
+	quiet := func(sd float64) func(float64, *rand.Rand) float64 {
+		return func(_ float64, rng *rand.Rand) float64 { return sd * rng.NormFloat64() }
+	}
+	slow := 0.0
+	tests := []struct {
+		name        string
+		dt          float64
+		oil, vacuum func(t float64, rng *rand.Rand) float64
+		reason      string
+	}{
+		{"wild gauge", 1, quiet(0.1), func(_ float64, rng *rand.Rand) float64 {
+			if rng.Float64() < 0.02 {
+				return (25 + 30*rng.Float64()) * float64(1-2*rng.IntN(2))
+			}
+			return 0.1 * rng.NormFloat64()
+		}, "one reading in fifty is wild"},
+		{"noisy oil, slow polling", 10, func(_ float64, rng *rand.Rand) float64 { return 20 + 0.4*rng.NormFloat64() }, quiet(0.1),
+			"six readings of a minute may lie on a rising line"},
+		{"oil that wanders", 1, func(_ float64, rng *rand.Rand) float64 {
+			slow += -slow/60 + 0.05*rng.NormFloat64()
+			return 20 + slow + 0.1*rng.NormFloat64()
+		}, quiet(0.1), "scatter that lasts a minute"},
+		{"oil in steps of 1 °F", 5, func(t float64, rng *rand.Rand) float64 {
+			return math.Round((30-t/7200+0.2*rng.NormFloat64())/0.5556) * 0.5556
+		}, quiet(0.1), "a display step is no heat"},
+		{"weather", 1, quiet(0.1), func(t float64, rng *rand.Rand) float64 { return 2*math.Sin(t/9000) + 0.1*rng.NormFloat64() }, "a front passes"},
+		{"gauge knocked", 5, quiet(0.1), func(t float64, rng *rand.Rand) float64 {
+			v := 0.1 * rng.NormFloat64()
+			if t > 20000 {
+				v += 7
+			}
+			return v
+		}, "a step that stands, with no heat after it"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene()
+			if got := runSpans(fold(s.still, resting(tt.dt, 86400, tt.oil, tt.vacuum))); len(got) > 0 {
+				t.Errorf("runs %v, want none (%s)", got, tt.reason)
+			}
+		})
+	}
+}
+
+// A run is found where it is, from a wild gauge as well and whenever the recording begins.
+func TestStartsAndEnds(t *testing.T) {
+	tests := []struct {
+		name   string
+		change func(*scene)
+		reason string
+	}{
+		{"wild gauge", func(s *scene) {
+			rng := rand.New(rand.NewPCG(3, 4))
+			for at := -250.0; at < 16000; at += 11 {
+				if rng.IntN(3) > 0 {
+					continue
+				}
+				by := (25 + 30*rng.Float64()) * float64(1-2*rng.IntN(2))
+				s.events[at] = func(w *world) { w.offset["still_vacuum"] = by }
+				s.events[at+1] = func(w *world) { w.offset["still_vacuum"] = 0 }
+			}
+		}, "one reading in thirty is wild: neither start nor vent"},
+		{"a minute before", func(s *scene) { s.lead = 60 }, "no history but a minute"},
+		{"three minutes before, noisy", func(s *scene) { s.lead, s.noiseP, s.noiseT = 180, 0.5, 0.4 }, "nor with noise"},
+		{"three minutes before, every 10 s", func(s *scene) { s.lead, s.dt = 180, 10 }, "nor with slow polling"},
+		{"noisy oil, every 10 s", func(s *scene) { s.lead, s.dt, s.noiseT = 3000, 10, 0.4 }, "a noisy thermometer needs longer, the end is no later for it"},
+		{"pot left cold under vacuum for an hour", func(s *scene) { s.coolFor = 6 * 3600 }, "the vent is the end"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene()
+			tt.change(s)
+			scans := s.scans()
+			got := runSpans(fold(s.still, scans))
+			if len(got) != 1 {
+				t.Fatalf("runs %v, want one (%s)", got, tt.reason)
+			}
+			if d := got[0][0] - s.lead; math.Abs(d) > 20 {
+				t.Errorf("starts %g s off (%s)", d, tt.reason)
+			}
+			end := scans[len(scans)-1].At.Sub(sceneStart).Seconds() - s.tail
+			if d := got[0][1] - end; math.Abs(d) > 60 {
+				t.Errorf("ends %g s off (%s)", d, tt.reason)
+			}
+		})
+	}
+}
+
+// A recording that begins in the middle of a run says what it can: one run, to its end, and no fault of a
+// pump-down that nobody saw.
+func TestMiddleOfRun(t *testing.T) {
+	s := defaultScene()
+	scans := s.scans()
+	for _, from := range []float64{320, 700, 2400, 5000, 9000} {
+		got := fold(s.still, scans[int(from):])
+		if fs := raisedFaults(got); len(fs) > 0 {
+			t.Errorf("from %g s on: raised %v, want none", from, fs)
+		}
+		if rs := runSpans(got); len(rs) != 1 {
+			t.Errorf("from %g s on: %d runs, want one: %v", from, len(rs), rs)
+		}
+	}
+}
+
+// An ejector that pulls at an open lid makes a small dip that stands: with the heat it is a run that began with the
+// dip, and no vacuum; without, nothing.
+func TestDipBeforeHeat(t *testing.T) {
+	dipped := func(heat bool) []Scan {
+		return resting(1, 6000, func(t float64, rng *rand.Rand) float64 {
+			c := 20 + 0.1*rng.NormFloat64()
+			if heat && t > 1800 {
+				c += math.Min(0.02*(t-1800), 60)
+			}
+			return c
+		}, func(t float64, rng *rand.Rand) float64 {
+			v := 0.1 * rng.NormFloat64()
+			if t > 1200 {
+				v += 2.5 * (1 - math.Exp(-(t-1200)/1))
+			}
+			return v
+		})
+	}
+	s := defaultScene()
+	es := fold(s.still, dipped(true))
+	rs := runSpans(es)
+	if len(rs) != 1 || math.Abs(rs[0][0]-1200) > 20 {
+		t.Fatalf("runs %v, want one that began with the dip at 1200 s", rs)
+	}
+	for _, e := range es {
+		if e.Kind == FaultEvent && e.Fault == VacuumNotPulled && e.State == Raised {
+			if late := e.At.Sub(sceneStart).Seconds() - 1800; late > 60 {
+				t.Errorf("no vacuum said %g s after the heat, want within a minute: the air is known to be on", late)
+			}
+			if rs := runSpans(fold(s.still, dipped(false))); len(rs) > 0 {
+				t.Errorf("runs %v without heat, want none", rs)
+			}
+			return
+		}
+	}
+	t.Errorf("no vacuum was not said\n%s", lines(t, es))
+}
+
+// A vacuum that goes over an hour, and one that an operator lets in with the heater still on.
+func TestSlowLossAndVent(t *testing.T) {
+	slow := defaultScene()
+	slow.hold = 3 * 3600
+	after := func(s *scene, at float64, f func(*world)) { s.events[at] = f }
+	for m := range 60 {
+		after(slow, 4000+60*float64(m), func(w *world) { w.hole = 0.04 * float64(m+1) })
+	}
+	if got := raisedFaults(fold(slow.still, slow.scans())); !slices.Contains(got, VacuumLost) {
+		t.Errorf("a hole that grows to 2.4 mm in an hour: raised %v, want %v", got, VacuumLost)
+	}
+
+	vent := defaultScene("jacket_temperature", "still_vacuum", "heater_power", "air_on")
+	vent.hold = 6000
+	after(vent, 9000, func(w *world) { w.pull, w.closed, w.isolated, w.stuck = false, false, true, true })
+	after(vent, 9300, func(w *world) { w.stuck, w.heat = false, false })
+	for _, f := range raisedFaults(fold(vent.still, vent.scans())) {
+		if f == VacuumLost {
+			t.Error("air shut off and let in with the heater on: vacuum-lost raised, want it taken for the end")
+		}
+	}
+}
