@@ -7,6 +7,7 @@ import "math"
 type jump struct {
 	p    float64 // the last reading believed, kPa absolute
 	t    float64 // when, s
+	held bool    // the scan's reading is held back; it counts as no bad reading, for a vent is one too
 	side int8    // where the last reading jumped to: 1 up, -1 down, 0 nowhere
 }
 
@@ -17,6 +18,7 @@ const fastestS = 10
 // holdBack takes the scan's pressure out if it is a jump that nothing confirms yet.
 func (a *Analyser) holdBack() {
 	j, r := &a.jump, &a.r
+	j.held = false
 	if !r.pOK {
 		return
 	}
@@ -32,7 +34,7 @@ func (a *Analyser) holdBack() {
 		}
 	}
 	if side != 0 && side != j.side {
-		j.side = side
+		j.side, j.held = side, true
 		r.pOK = false
 		return
 	}
