@@ -14,6 +14,9 @@ type draw struct {
 
 	counter trend
 	lost    float64 // share left when a loss was seen, 0: none
+	part    bool    // it stepped down from full power
+	partC   float64 // oil when it did, °C
+	backC   float64 // coolest oil at which full power came back by itself, °C; 0: it has not
 
 	bandFrom, bandTo float64 // oil where it entered the band and where it is or left it, °C
 	bandIn, bandOut  float64 // when, s; 0: not yet
@@ -109,6 +112,22 @@ func shareLeft(ratio, tol float64) (float64, bool) {
 	return 0, false
 }
 
+// stageBand is the hysteresis, K, that no stage of a controller has; common practice, no source.
+const stageBand = 6
+
+// stage follows a power that steps down from full, and whether it comes back by itself.
+func (p *draw) stage(like bool, full, oil float64) {
+	switch {
+	case p.level > 0.85*full:
+		if p.part && (p.backC == 0 || oil < p.backC) {
+			p.backC = oil
+		}
+		p.part = false
+	case like && !p.part && p.full > 0.85*full:
+		p.part, p.partC = true, oil
+	}
+}
+
 // judgePhaseLost: the power is a fraction that a lost phase or element leaves, and stays so although full
 // power is wanted: the oil is well below its set point, or the power fell to it in one step in the middle
 // of heating. A controller that throttles near the set point does neither.
@@ -127,7 +146,14 @@ func (a *Analyser) judgePhaseLost() {
 			tol = 0.07 // a rating is good to ±5 %, mains voltage to ±10 %, but fractions lie 25 % and more apart
 		}
 		share, like := shareLeft(p.level/full, tol)
-		wanted := set > 0 && oil < set-math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
+		far := math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
+		wanted := set > 0 && oil < set-far
+		if p.stage(like, full, oil); p.part {
+			// Not every controller is set where the recipe says. One that took its power back gives it again when the
+			// oil has cooled by its hysteresis; an element that is lost never comes back.
+			early := p.backC == 0 && p.partC < set-math.Max(far, 0.35*(set-h.startC))
+			wanted = wanted && (early || oil < p.partC-stageBand && (p.backC == 0 || oil < p.backC-stageBand/2))
+		}
 		stepped := p.full > 0 && p.level < 0.75*p.full
 		cond = like && (wanted || stepped && set == 0)
 		if cond {

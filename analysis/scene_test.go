@@ -31,6 +31,7 @@ type scene struct {
 	events   map[float64]func(*world) // what happens at a time after the start of the run, s
 	coolFor  float64                  // cool-down under vacuum, s
 	channels []string
+	staged   float64 // oil from which two thirds of the elements work, until it is 4 K cooler, °C; 0: no stages
 	throttle float64 // a controller that takes power back over so many K below the set point; 0: on and off
 	dryAt    float64 // when all but half a per cent was over, s from the start; set by scans
 	boilAt   float64 // when the first litre was over
@@ -49,6 +50,7 @@ type world struct {
 	air                float64
 	counter            float64
 	isolated           bool // the ejector is shut off and the still kept closed
+	part               bool // the controller has taken a stage back
 	heatShare          float64
 	start, end         float64
 	mute               map[string]Quality
@@ -176,6 +178,9 @@ func (s *scene) advance(w *world, h, begun float64) {
 	w.power = 0
 	if w.heat && w.heater {
 		w.power = s.still.Heater.RatedKW * w.heatShare
+	}
+	if w.part = s.staged > 0 && (w.oil > s.staged || w.part && w.oil > s.staged-4); w.part {
+		w.power *= 2. / 3
 	}
 	if s.throttle > 0 && w.heat {
 		w.power = s.still.Heater.RatedKW * w.heatShare * math.Max(0, math.Min(1, (set-w.oil)/s.throttle))
