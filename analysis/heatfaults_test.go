@@ -43,7 +43,7 @@ func TestHeatFaults(t *testing.T) {
 		{name: "low mains", channels: full, change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.82 }) }, reason: "ten per cent less voltage is four fifths of the power, and no lost phase"},
 		{name: "throttling controller", channels: full, change: func(s *scene) { s.throttle = 15 }, reason: "a controller that takes power back near the set point passes through every fraction"},
 
-		{name: "controller in stages", channels: full, change: func(s *scene) { s.staged = 125 },
+		{name: "controller in stages", channels: full, change: func(s *scene) { s.staged = 112 },
 			reason: "set below the recipe it takes a third of its power back there, and gives it again when the oil has cooled by its hysteresis"},
 		{name: "element lost near the set point", channels: full, fault: HeaterPhaseLost, from: 1500, within: 3600, cause: Element,
 			change: func(s *scene) { at(s, 1500, func(w *world) { w.heatShare = 2.0 / 3 }) }, reason: "it does not come back while the oil cools"},
