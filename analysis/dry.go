@@ -101,10 +101,13 @@ func (a *Analyser) dryByTail() (float64, bool) {
 	return at, ok && !a.stillWet(at, r.t)
 }
 
-// stillWet reports that a thermometer shows liquid although nothing more comes over: soon after the last had come,
+// stillWet reports that the charge's thermometer shows liquid although nothing more comes over: soon after the last had come,
 // or later. A charge that is colder than it would boil at a pressure that has risen gives nothing off, and is
 // not dry.
 func (a *Analyser) stillWet(at, later float64) bool {
+	if field, _ := a.potThermometer(); field != chargeC {
+		return false
+	}
 	then, _ := a.holdsLiquid(math.Min(at+300, later))
 	now, _ := a.holdsLiquid(later)
 	return then || now
@@ -137,6 +140,9 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	if a.vaporStays(r.t) {
 		at, ok = a.vaporLeft(r.t)
 		return at, byVaporC, ok && r.t-at > 300
+	}
+	if at, fell, ok := a.vaporPeak(r.t); ok && fell > peakFalls+1 && r.t-at > 300 {
+		return at, byVaporC, true
 	}
 	if temp < plateau+a.heavyEnd(p, okP)+vaporRises {
 		return 0, "", false
@@ -214,6 +220,10 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 		return
 	}
 	last := a.closedUntil(heatEnd, math.Min(end, heatEnd+900))
+	if at, fell, ok := a.vaporPeak(last); field == vaporC && ok && fell > peakFalls && at < heatEnd && last-at > 180 {
+		d.dry, d.dryAt, d.basis = true, at, byVaporC
+		return
+	}
 	from, until, basis := d.boilingAt+soonest, last, byChargeC
 	dry, at := a.mostWarming(field, from, last, last)
 	switch field {

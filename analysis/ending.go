@@ -7,6 +7,7 @@ import "math"
 
 const (
 	wetShare = 0.12 // of the plateau rate at the end of the heating: still coming over
+	leastWet = 0.05 // of it, where a thermometer shows liquid
 	wetLeft  = 0.06 // of what has come over, still to come: more than a careful ending leaves
 
 	// Heating after the dry point that a careful recipe may want, s and share of the time from boiling to
@@ -47,7 +48,8 @@ const notDryWait = 240 // s of cool-down
 func (a *Analyser) endedWet(heatEnd float64) bool {
 	d := &a.run.distil
 	liquid, known := a.holdsLiquid(heatEnd)
-	if !d.boiling || d.dry && !liquid || heatEnd-d.boilingAt < 300 {
+	field, _ := a.potThermometer()
+	if !d.boiling || d.dry && !(liquid && field == chargeC) || heatEnd-d.boilingAt < 300 {
 		return false
 	}
 	if a.comesMeasured() {
@@ -57,9 +59,10 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 		if ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > wetLeft*d.total) {
 			return true
 		}
+		liquid = liquid && rate > leastWet*d.plateau
 	}
 	least := float64(plateauFrom)
-	if field, _ := a.potThermometer(); field == vaporC {
+	if field == vaporC {
 		least = soonest // the pipe needs its time to get as warm as it will be
 	}
 	return known && liquid && heatEnd-d.boilingAt > least

@@ -14,15 +14,16 @@ const (
 	heatLeft = 0.007
 
 	atPlateau  = 3   // K over its plateau that a boiling charge may be
+	peakFalls  = 2   // K from its peak, and less comes than keeps the pipe warm
 	vaporFalls = 4   // K below its plateau, nothing streams through the pipe
 	oilDrives  = 8   // K that the oil must be hotter
 	warmHalf   = 180 // s to both sides that a warming is taken over
 	keepsEnd   = 0.4 // of the greatest warming: less, and the cooling says nothing of what the charge does when dry
 
-	// wetWarming of what the full charge warmed by before it boiled, per kelvin: what warms by less is not dry, for
-	// what is left when it is dry has less heat capacity than the full charge had. The half allows for the wall
-	// that a residue no longer touches.
-	wetWarming = 0.4
+	// wetWarming of what the full charge warmed by before it boiled, per kelvin: what has never warmed by more since
+	// it left its plateau still boils, for what is left when it is dry has far less heat capacity than the full
+	// charge had. The fifth allows for the wall that a residue no longer touches.
+	wetWarming = 0.2
 
 	// noPotWarms so slowly for being large: a time constant of half a day. What does not even warm by that boils.
 	noPotWarms = 1.0 / 43200 // 1/s
@@ -155,6 +156,22 @@ func (a *Analyser) mostWarming(field int, from, to, last float64) (most, at floa
 	return most, at
 }
 
+// warmedSince is the most that the charge has warmed by since boiling, while it was hotter than it boils, 1/s.
+func (a *Analyser) warmedSince(until float64) float64 {
+	c, most := &a.course, 0.0
+	for i := c.after(a.run.distil.boilingAt + plateauFrom); i < len(c.spots) && c.spots[i].t <= until; i++ {
+		s := &c.spots[i]
+		plateau, ok := a.plateauAt(s.v[pressKPa], !math.IsNaN(s.v[pressKPa]))
+		if !ok || !(s.v[chargeC] > plateau+atPlateau) {
+			continue
+		}
+		if w, _, ok := a.warming(chargeC, s.t, until); ok {
+			most = math.Max(most, w)
+		}
+	}
+	return most
+}
+
 // meanWarming is the mean warming between two times, 1/s.
 func (a *Analyser) meanWarming(field int, from, to, last float64) (perS float64, ok bool) {
 	c, n := &a.course, 0.0
@@ -186,7 +203,7 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 	if !fitted || !ok || !okOil || !okPlateau {
 		return false, false
 	}
-	if field == vaporC && a.vaporStays(t) {
+	if field == vaporC && (a.vaporStays(t) || a.vaporFell(t)) {
 		return false, oil > plateau+15
 	}
 	if temp < plateau+atPlateau {
@@ -202,8 +219,8 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 		return false, false
 	}
 	if field == chargeC {
-		full := a.warmedFull()
-		if most, _ := a.mostWarming(chargeC, t-600, t, t); full > 0 || most < noPotWarms {
+		full, most := a.warmedFull(), a.warmedSince(t)
+		if full > 0 || most < noPotWarms {
 			return most < math.Max(wetWarming*full, noPotWarms), true
 		}
 	}
@@ -220,6 +237,41 @@ func (a *Analyser) vaporStays(t float64) bool {
 	then, okThen := d.boilKPa.value()
 	here, okHere := a.plateauAt(p, okP)
 	return ok && okPlateau && okHere && temp < math.Min(plateau, here)-vaporFalls && (!okP || !okThen || p < 1.3*then+a.gaugeStep())
+}
+
+// vaporPeak is when the vapour thermometer was last about as hot as it ever was since boiling, s, and by how much it
+// has fallen since, K. What little vapour comes last is heated by the walls; when less comes than keeps the pipe warm,
+// the thermometer falls: both as it stands and beyond what the pressure does, for a gauge may be wild for a moment,
+// and a deeper vacuum cools the vapour, too.
+func (a *Analyser) vaporPeak(until float64) (at, fell float64, ok bool) {
+	c := &a.course
+	first, end := c.after(a.run.distil.boilingAt+soonest), c.after(until)
+	most, last, lastAt := [2]float64{math.Inf(-1), math.Inf(-1)}, [2]float64{}, [2]float64{}
+	for pass := range 2 {
+		for i := first; i < end; i++ {
+			from, to := c.spots[max(0, i-2)].t, math.Min(c.spots[min(len(c.spots)-1, i+2)].t, until)
+			temp, okT := c.mean(vaporC, from, to)
+			p, okP := c.mean(pressKPa, from, to)
+			plateau, okPlateau := a.plateauAt(p, okP)
+			if !okT || !okPlateau {
+				continue
+			}
+			for k, v := range [2]float64{temp, temp - plateau} {
+				if pass == 0 {
+					most[k], last[k] = math.Max(most[k], v), v
+				} else if v > most[k]-0.4 {
+					lastAt[k] = c.spots[i].t
+				}
+			}
+		}
+	}
+	return math.Max(lastAt[0], lastAt[1]), math.Min(most[0]-last[0], most[1]-last[1]), lastAt[0] > 0
+}
+
+// vaporFell reports that the pipe has been cooling since its peak, s.
+func (a *Analyser) vaporFell(t float64) bool {
+	at, fell, ok := a.vaporPeak(t)
+	return ok && fell > peakFalls && t-at > 180
 }
 
 // vaporLeft is the last time that the pipe was filled with vapour, s.
