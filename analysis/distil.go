@@ -157,15 +157,20 @@ func (a *Analyser) stepDistillate() bool {
 // fadingShare of the plateau rate: below it the bulk is over.
 const fadingShare = 0.25
 
-// followFading sees the end of the bulk.
+// followFading sees the end of the bulk. What only paused, because the pressure rose and the charge had to get
+// hotter first, comes again.
 func (a *Analyser) followFading(measured bool) {
 	d, r := &a.run.distil, &a.r
-	if !d.boiling || d.fading || r.t-d.boilingAt < 600 || a.heaterOn() == no && r.t-a.run.heat.lastOn > heatHeld {
+	if !d.boiling || d.dry || d.fading && !measured || r.t-d.boilingAt < 600 || a.heaterOn() == no && r.t-a.run.heat.lastOn > heatHeld {
 		return
 	}
 	cond := false
 	if measured {
-		cond = d.plateau > 0 && d.rate < fadingShare*d.plateau
+		share := fadingShare
+		if d.fading {
+			share = 2 * fadingShare
+		}
+		cond = d.plateau > 0 && d.rate < share*d.plateau
 	} else if m, ok := a.hottestPlateau(); ok && r.t-d.boilingAt > plateauTo {
 		if t, ok := r.get(sCharge); ok {
 			cond = t > m+10
@@ -173,8 +178,10 @@ func (a *Analyser) followFading(measured bool) {
 			cond = math.Abs(t-m) > 10
 		}
 	}
-	if up, _ := d.fade.update(r.t, cond, 60, 1e9); up {
+	if up, down := d.fade.update(r.t, cond, 60, 120); up {
 		d.fading = true
+	} else if down {
+		d.fading = false
 	}
 }
 
