@@ -180,7 +180,8 @@ func (a *Analyser) explainLost() account {
 	v, r := &a.run.vac, &a.r
 	var s suspects
 	air, airWhy := a.airEvidence()
-	s.add(OpenToAir, 0.55, "the vacuum was there and air has come in ("+openWords+")")
+	airIn, vaporIn, boilWhy := a.boilingEvidence()
+	s.add(OpenToAir, 0.55*airIn, join("the vacuum was there and air has come in ("+openWords+")", spoken(airIn > 1, boilWhy)))
 	s.add(AirSupply, 0.25*air, airWhy)
 	s.add(Ejector, 0.07, "the ejector may have stopped or frozen up")
 	if a.run.distil.boiling || !a.in.fitted(sCondensate) && a.run.heat.max > 70 {
@@ -192,12 +193,43 @@ func (a *Analyser) explainLost() account {
 				w, why = 0.02, "the condensate is cool ("+a.w.temp(c)+")"
 			}
 		}
-		s.add(Condenser, w, why)
+		s.add(Condenser, math.Max(w, 0.05)*vaporIn, join(why, spoken(vaporIn > 1, boilWhy)))
 	}
 	s.add(Gauge, 0.03, "a gauge that fails shows the same")
 	likely := s.rank()
 	return account{text: "The vacuum has gone from " + a.w.pressure(v.held, v.p0) + " to " + a.w.pressure(v.smooth, v.p0) +
 		" while the still is hot. The charge now boils hotter or not at all. " + a.adviceFor(likely), likely: likely}
+}
+
+// boilingEvidence tells air that has come in from vapour that is not condensed: a charge that boils gets warmer
+// with its own vapour's pressure, along its boiling line and at once; air goes on top of it, and then the charge is
+// colder than it would boil at, until it has been heated that far. The factors are for air and for vapour.
+func (a *Analyser) boilingEvidence() (air, vapor float64, because string) {
+	v := &a.run.vac
+	boil, ok := a.liquid.boilC(v.smooth)
+	before, ok2 := a.liquid.boilC(v.held)
+	t, fitted := a.r.get(sCharge)
+	if !fitted {
+		t, fitted = a.r.get(sVapor)
+	}
+	if !ok || !ok2 || !fitted || !a.run.distil.boiling || a.run.distil.dry || boil < before+6 {
+		return 1, 1, ""
+	}
+	switch {
+	case t > boil-3 && t < boil+8:
+		return 0.15, 12, "the charge has warmed with the pressure, along its boiling line: what fills the still is its own vapor"
+	case t < boil-(boil-before)/2-2:
+		return 1.5, 0.3, "the charge is " + a.w.warmth(boil-t) + " colder than it boils at this pressure"
+	}
+	return 1, 1, ""
+}
+
+// spoken is s if it speaks for the cause.
+func spoken(speaks bool, s string) string {
+	if speaks {
+		return s
+	}
+	return ""
 }
 
 func (a *Analyser) explainAir() account {
