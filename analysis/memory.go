@@ -49,10 +49,11 @@ type Learned struct {
 	PlateauKPa []float64 `json:"plateau_kpa,omitempty"` // and the pressure shown then, kPa absolute
 	GaugeOff   bool      `json:"gauge_off,omitempty"`   // the pressure shown does not fit the boiling temperature any more
 
-	Wear   []WearPoint   `json:"wear,omitempty"`   // how tight it was, run by run, good or not
-	Energy []EnergyPoint `json:"energy,omitempty"` // the baseline: the first good runs
-	Drift  EnergyDrift   `json:"energy_drift"`     // since the baseline
-	Yield  []float64     `json:"yield,omitempty"`  // recovered share of a full charge
+	Wear     []WearPoint   `json:"wear,omitempty"`      // how tight it was, run by run, good or not
+	WearKept []WearPoint   `json:"wear_kept,omitempty"` // the same by the pressure kept while it boiled
+	Energy   []EnergyPoint `json:"energy,omitempty"`    // the baseline: the first good runs
+	Drift    EnergyDrift   `json:"energy_drift"`        // since the baseline
+	Yield    []float64     `json:"yield,omitempty"`     // recovered share of a full charge
 
 	DryFlank    []float64 `json:"dry_flank,omitempty"`    // cooling of the oil without boiling over (oil - room), 1/s
 	FullKW      []float64 `json:"full_kw,omitempty"`      // what the heater takes while on, kW

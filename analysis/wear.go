@@ -29,26 +29,58 @@ const (
 	wearAgainRuns = 2  // tight runs in a row after which the seal counts as mended
 )
 
-// noteWear takes the figures of a run into the record of wear, and finds a seal that was mended.
+// noteWear takes the figures of a run into the records of wear, and finds a seal that was mended.
 func (a *Analyser) noteWear() {
 	v, l := &a.run.vac, &a.memory.Learned
-	end, sd, fitted, ok := a.endKPa()
-	tau, okTau := a.tauS()
-	if !ok || !okTau || !v.certain || a.chargeHoldsUp(end, fitted) || sd > wearBlur || a.faults.raised(AirSupplyLow) || a.gaugeOff() {
+	if !v.certain || a.faults.raised(AirSupplyLow) || slices.Contains(a.run.faults, AirSupplyLow) || a.gaugeOff() {
 		return
 	}
-	p := WearPoint{Run: a.memory.Runs, At: a.r.at.Truncate(time.Minute), EndKPa: round(end), TauS: round(tau), SD: round(sd), Vapor: round(v.vaporKPa)}
+	p := WearPoint{Run: a.memory.Runs, At: a.r.at.Truncate(time.Minute), Vapor: round(v.vaporKPa)}
 	if off, ok := a.shownAgainstBoiling(); ok {
 		p.Boil = number(round(off+v.zero), true)
 	}
 	if a.in.fitted(sPressure) && !a.in.fitted(sBarometer) {
 		p.AirKPa = round(v.p0)
 	}
-	l.Wear = keepLast(l.Wear, p, wearRuns)
-	if n := len(l.Wear); n > wearAgainRuns+2 && mended(l.Wear[:n-wearAgainRuns], l.Wear[n-wearAgainRuns:]) {
-		l.Wear = append([]WearPoint(nil), l.Wear[n-wearAgainRuns:]...)
+	end, sd, fitted, ok := a.endKPa()
+	tau, okTau := a.tauS()
+	if ok && okTau && !a.chargeHoldsUp(end, fitted) && sd <= wearBlur {
+		p := p
+		p.EndKPa, p.TauS, p.SD = round(end), round(tau), round(sd)
+		l.Wear = keepWear(l.Wear, p)
+	}
+	if kept, ok := a.keptBoiling(); ok {
+		p.EndKPa = round(kept)
+		l.WearKept = keepWear(l.WearKept, p)
 	}
 }
+
+// keepWear takes a point into a record, which begins anew with a seal that was mended.
+func keepWear(pts []WearPoint, p WearPoint) []WearPoint {
+	pts = keepLast(pts, p, wearRuns)
+	if n := len(pts); n > wearAgainRuns+2 && mended(pts[:n-wearAgainRuns], pts[n-wearAgainRuns:]) {
+		return append([]WearPoint(nil), pts[n-wearAgainRuns:]...)
+	}
+	return pts
+}
+
+// keptBoiling is the pressure on the boiling plateau, kPa absolute: the ejector, if it goes on all the time, holds
+// it somewhat above the end of the pump-down, run by run by as much, and it is read for half an hour. Where a
+// pressure switch holds it, it says nothing, whatever the seal does. ok is false where the charge's own vapour
+// could make up much of it when it was cold.
+func (a *Analyser) keptBoiling() (kPa float64, ok bool) {
+	v := &a.run.vac
+	p, ok := a.run.distil.boilKPa.value()
+	if !ok || slices.Contains(a.run.faults, VacuumLost) {
+		return 0, false
+	}
+	p -= v.zero
+	return p, p > 0 && (!a.liquid.known || v.vaporKPa < keptVapor*p)
+}
+
+// keptVapor is the share of the pressure on the plateau that the vapour of the cold charge may be; the condenser is
+// colder still.
+const keptVapor = 0.35
 
 // shownAgainstBoiling is the pressure by the plateau's temperature less the pressure that the gauge showed, kPa.
 // It holds what the gauge is off by and, for a gauge of vacuum without a barometer, the weather.
@@ -78,10 +110,21 @@ func mended(before, latest []WearPoint) bool {
 	return true
 }
 
-// wearTrend fits the record; ok is false if nothing grows beyond doubt.
+// wearTrend fits the records; ok is false if nothing grows beyond doubt.
 func (a *Analyser) wearTrend() (w wear, ok bool) {
 	target, _ := a.targetKPa()
-	return fitWear(a.memory.Learned.Wear, target, a.gaugeStep(), a.in.weatherShows())
+	w, _, ok = a.memory.Learned.wearTrend(target, a.gaugeStep(), a.in.weatherShows())
+	return w, ok
+}
+
+// wearTrend is the trend of the record that shows one, and the record; of two, the surer one.
+func (l *Learned) wearTrend(target, gaugeStep float64, weather bool) (w wear, pts []WearPoint, ok bool) {
+	w, ok = fitWear(l.Wear, target, gaugeStep, weather)
+	k, okK := fitWear(l.WearKept, target, gaugeStep, weather)
+	if okK && (!ok || k.perRun*w.sd > w.perRun*k.sd) {
+		return k, l.WearKept, true
+	}
+	return w, l.Wear, ok
 }
 
 // judgeWear: across runs, the end pressure grows.

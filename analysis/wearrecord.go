@@ -27,11 +27,11 @@ func (m Memory) WearRecord(s Still) WearRecord {
 		step = 0
 	}
 	in := newInputs(&s)
-	w, ok := fitWear(pts, target, step, in.weatherShows())
+	w, grows, ok := m.Learned.wearTrend(target, step, in.weatherShows())
 	if !ok {
 		return out
 	}
-	out.Grows = true
+	out.Grows, out.Points = true, grows
 	out.PerRunKPa, out.NowKPa, out.GrownKPa = number(w.perRun, true), number(w.now, true), number(w.grown, true)
 	if target > 0 {
 		out.RunsLeft, out.LeftLow, out.LeftHigh = number(w.left, true), number(w.low, true), number(w.high, !math.IsInf(w.high, 0))
