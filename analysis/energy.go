@@ -18,6 +18,7 @@ type energy struct {
 	quantum float64 // its least step seen, kWh
 	hasLast bool
 	between between // its steps
+	held    held    // what only a switch tells
 	lastKW  float64 // power
 	lastAt  float64
 	hasKW   bool
@@ -56,11 +57,12 @@ func (a *Analyser) stepEnergy() {
 		}
 	case "heater switch and rating":
 		if a.r.ok[sHeaterOn] {
-			kw := 0.0
+			kw, before := 0.0, e.kWh
 			if a.r.on(sHeaterOn) {
 				kw = a.still.Heater.RatedKW
 			}
 			a.addPower(kw)
+			e.held.add(a, e.kWh-before)
 		}
 	}
 }
@@ -149,16 +151,17 @@ func (a *Analyser) totalEnergy() (kWh, u float64, ok bool) {
 	case "power":
 		limit = percentOr(m.PowerPct, 1)
 	case "heater switch and rating":
-		limit = 0.05
+		limit = 0.10 // the rating within 5 %, and the power goes with the square of a supply that is within a few
 	}
-	kWh = e.kWh + e.boundKWh/2
+	bound := e.boundKWh/2 + e.held.unknownKWh()/2
+	kWh = e.kWh + e.boundKWh/2 - e.held.unknownKWh()/2
 	steps := physics.RectangularU(e.quantum/2) * math.Sqrt2
 	if first, last, uEnds, ok := e.between.ends(e.quantum); ok {
 		kWh, steps = kWh+first+last, uEnds
 	}
 	u, _ = physics.Combined(
 		physics.Contribution{U: physics.RectangularU(kWh * limit)},
-		physics.Contribution{U: physics.RectangularU(e.boundKWh / 2)},
+		physics.Contribution{U: physics.RectangularU(bound)},
 		physics.Contribution{U: math.Sqrt(e.variance)},
 		physics.Contribution{U: steps},
 	)

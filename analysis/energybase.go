@@ -105,7 +105,7 @@ func (b *baseline) expected(p EnergyPoint) (kWh, sd float64, ok bool) {
 // energyPoint is this run as a point of the baseline.
 func (a *Analyser) energyPoint() (EnergyPoint, bool) {
 	kWh, _, ok := a.totalEnergy()
-	if !ok || math.IsNaN(a.run.heat.startC) || kWh <= 0 {
+	if !ok || math.IsNaN(a.run.heat.startC) || kWh <= 0 || a.run.energy.held.unknownKWh() > 0 {
 		return EnergyPoint{}, false
 	}
 	p := EnergyPoint{KWh: round(kWh), StartC: round(a.run.heat.startC)}
@@ -118,6 +118,7 @@ func (a *Analyser) energyPoint() (EnergyPoint, bool) {
 // comparison of a run with the baseline.
 type comparison struct {
 	actual, expected, sd float64 // kWh
+	perL                 float64 // of expected for each litre recovered, kWh; 0: it does not go by the volume
 	runs                 int
 	sum                  float64 // since the baseline, this run included, kWh
 	chart                float64 // standard deviations
@@ -139,6 +140,9 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 		return c, false
 	}
 	c = comparison{actual: p.KWh, expected: want, sd: sd, runs: b.n}
+	if b.useL {
+		c.perL = b.fit.Coef[1]
+	}
 	d := &a.memory.Learned.Drift
 	c.sum = d.SumKWh + c.actual - want
 	c.chart = math.Max(0, d.High+(c.actual-want)/sd-chartK)

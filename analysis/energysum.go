@@ -21,6 +21,9 @@ func (a *Analyser) sumEnergy(s *Summary) {
 			if p == b.firstPhase {
 				e += first
 			}
+			if a.run.energy.held.unknownKWh() > 0 {
+				e -= a.run.energy.held.byPhase[p] / 2
+			}
 			if p == b.lastPhase {
 				e += last
 			}
@@ -52,7 +55,7 @@ func (a *Analyser) sumEnergy(s *Summary) {
 		}
 	}
 	if c, ok := a.compareEnergy(); ok && !s.Open {
-		s.ExpectedKWh, s.ExpectedKWhU = number(c.expected, true), number(c.sd, true)
+		s.ExpectedKWh, s.ExpectedKWhU, s.ExpectedPerL = number(c.expected, true), number(c.sd, true), number(c.perL, c.perL != 0)
 	}
 }
 

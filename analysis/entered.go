@@ -22,11 +22,12 @@ func EnteredLU(liters float64) float64 {
 }
 
 // WithEntered returns the summary with a recovered volume that a person has entered, L, and the figures that
-// rest on it. densityKgPerL is that of the solvent at 20 °C; 0 if it is not known, and then the figures by
+// rest on it, the energy to be expected among them. densityKgPerL is that of the solvent at 20 °C; 0 if it is not known, and then the figures by
 // mass are absent. The cost goes with the old volume: CostOf of the still's prices gives the new one. s itself
 // is not changed.
 func (s Summary) WithEntered(liters, densityKgPerL float64) Summary {
 	u := EnteredLU(liters)
+	s.expectFor(liters, u)
 	s.RecoveredL, s.RecoveredLU, s.RecoveredBasis = number(liters, true), number(u, true), Entered
 	s.Cost = nil
 	s.RecoveredKg, s.KWhPerGal, s.KWhPerGalU, s.KWhPerKg, s.KWhPerKgU, s.RatioToMinimum = nil, nil, nil, nil, nil, nil
@@ -51,4 +52,15 @@ func (s Summary) WithEntered(liters, densityKgPerL float64) Summary {
 		s.RatioToMinimum = number(perGal / *s.MinimumKWhPerGal, true)
 	}
 	return s
+}
+
+// expectFor moves the energy to be expected to another volume recovered, L with its standard uncertainty, by the
+// baseline's own slope.
+func (s *Summary) expectFor(liters, u float64) {
+	if s.ExpectedKWh == nil || s.ExpectedPerL == nil || s.RecoveredL == nil {
+		return
+	}
+	moved := *s.ExpectedKWh + *s.ExpectedPerL*(liters-*s.RecoveredL)
+	s.ExpectedKWh = number(moved, moved > 0)
+	s.ExpectedKWhU = number(math.Hypot(value(s.ExpectedKWhU), *s.ExpectedPerL*u), moved > 0)
 }

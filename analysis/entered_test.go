@@ -39,6 +39,15 @@ func TestWithEntered(t *testing.T) {
 	if few := s.WithEntered(0.3, 0.867); few.KWhPerGal != nil || few.RatioToMinimum != nil {
 		t.Error("a third of a litre says nothing about energy per gallon")
 	}
+	// By hand: the baseline of 0.3 kWh/L moves by 3 kWh for ten litres more, and u is √(0.4² + (0.3 · 0.67330)²).
+	s.ExpectedKWh, s.ExpectedKWhU, s.ExpectedPerL = new(15.0), new(0.4), new(0.3)
+	if e := s.WithEntered(50, 0.867); math.Abs(*e.ExpectedKWh-18) > 1e-9 || math.Abs(*e.ExpectedKWhU-0.448107) > 1e-6 || *s.ExpectedKWh != 15 {
+		t.Errorf("to be expected for 50 L: %v ± %v kWh, want 18 ± 0.448107", deref(e.ExpectedKWh), deref(e.ExpectedKWhU))
+	}
+	s.ExpectedPerL = nil
+	if e := s.WithEntered(50, 0.867); *e.ExpectedKWh != 15 {
+		t.Errorf("a baseline that does not go by the volume: %v kWh, want 15", deref(e.ExpectedKWh))
+	}
 	if u := EnteredLU(5); math.Abs(u-math.Hypot(0.5, 0.06)/math.Sqrt(3)) > 1e-12 {
 		t.Errorf("of five litres: %g L", u)
 	}

@@ -163,11 +163,12 @@ type Summary struct {
 	KWhPerKg         *float64          `json:"kwh_per_kg,omitempty"`
 	KWhPerKgU        *float64          `json:"kwh_per_kg_u,omitempty"` // standard uncertainty (GUM)
 	MinimumKWhPerGal *float64          `json:"minimum_kwh_per_gal,omitempty"`
-	RatioToMinimum   *float64          `json:"ratio_to_minimum,omitempty"` // energy used over the least there is
-	ExpectedKWh      *float64          `json:"expected_kwh,omitempty"`     // by this still's own baseline, kWh
-	ExpectedKWhU     *float64          `json:"expected_kwh_u,omitempty"`   // standard deviation of a single run about it, kWh
-	Cost             *Cost             `json:"cost,omitempty"`             // in money, as far as prices are stated
-	BadShare         *float64          `json:"bad_share,omitempty"`        // share of readings of the needed channels that were bad
+	RatioToMinimum   *float64          `json:"ratio_to_minimum,omitempty"`   // energy used over the least there is
+	ExpectedKWh      *float64          `json:"expected_kwh,omitempty"`       // by this still's own baseline, kWh
+	ExpectedKWhU     *float64          `json:"expected_kwh_u,omitempty"`     // standard deviation of a single run about it, kWh
+	ExpectedPerL     *float64          `json:"expected_kwh_per_l,omitempty"` // by which it grows for each litre recovered, kWh; absent where the baseline does not go by the volume
+	Cost             *Cost             `json:"cost,omitempty"`               // in money, as far as prices are stated
+	BadShare         *float64          `json:"bad_share,omitempty"`          // share of readings of the needed channels that were bad
 
 	Answers []Answer `json:"answers,omitempty"` // which questions this still's channels can answer
 }

@@ -53,7 +53,7 @@ func (e entering) present(st *config.Still, s *analysis.Summary, fields []Record
 		// with it, is not known.
 		out.Solvent, out.MinimumKWhPerGal, out.RatioToMinimum = other.Text, nil, nil
 		out.RecoveredKg, out.KWhPerKg, out.KWhPerKgU = nil, nil, nil
-		out.ExpectedKWh, out.ExpectedKWhU = nil, nil
+		out.ExpectedKWh, out.ExpectedKWhU, out.ExpectedPerL = nil, nil, nil
 		density = 0
 		if known, ok := solvent.Find(other.Text); ok {
 			density, _ = known.DensityKgPerL(20)

@@ -47,7 +47,7 @@ var measured = []string{"volume", "mass", "flow"}
 func (m *marker) markEnergy() {
 	for i := range m.truth.Runs {
 		r, s := &m.truth.Runs[i], m.said[i]
-		if s == nil || !r.Complete || s.KWhPerGal == nil || s.KWhPerGalU == nil || !slices.Contains(measured, s.RecoveredBasis) || !(r.RecoveredL > 1) {
+		if s == nil || !r.Complete || s.KWhPerGal == nil || s.KWhPerGalU == nil || !slices.Contains(measured, s.RecoveredBasis) || s.EnergyBasis != "counter" && s.EnergyBasis != "power" || !(r.RecoveredL > 1) {
 			continue
 		}
 		truth := r.EnergyKWh / r.RecoveredL * analysis.LPerGal
