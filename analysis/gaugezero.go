@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 	"slices"
+	"time"
 )
 
 // The surroundings are a free calibration point: when a run begins, the still has just been open for
@@ -16,6 +17,8 @@ const (
 	gaugeZeroShift = 2   // kPa away from its own usual error
 	gaugeZeroMost  = 15  // kPa: more is a still that was left closed under vacuum
 	gaugeZeroStep  = 1.5 // kPa between two runs: a gauge that drifts does less
+
+	gaugeZeroOpen = 10 * time.Minute
 )
 
 // zeroError is what the gauge shows at rest less the surroundings, kPa; ok is false if that says nothing
@@ -24,6 +27,9 @@ func (a *Analyser) zeroError() (kPa float64, ok bool) {
 	i, r := &a.idle, &a.r
 	if i.level == 0 || !a.in.pressureFitted() || a.in.fitted(sPressure) && !r.ok[sBarometer] {
 		return 0, false
+	}
+	if last := a.memory.IdleSince; !last.IsZero() && r.at.Sub(last) < gaugeZeroOpen {
+		return 0, false // nobody opens and loads a still in so short a time
 	}
 	if !i.seen && !a.in.weatherShows() {
 		return 0, false // the last rest point may have had another weather
