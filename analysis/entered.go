@@ -11,8 +11,8 @@ const Entered = "entered"
 
 // EnteredLU is the standard uncertainty of a volume that a person has read off a drum, a pail or a sight
 // glass, L. Type B, rectangular: the marks and the reading within ±2 % or ±0.5 L, whichever is more, and the
-// liquid within 10 K of the 20 °C that a litre is meant at, at 0.12 %/K, as for a meter (common practice, no
-// source).
+// liquid within 10 K of the 20 °C that a litre is meant at, at 0.12 %/K, as for a meter without a thermometer
+// beside it (common practice, no source).
 func EnteredLU(liters float64) float64 {
 	u, _ := physics.Combined( // GUM eq. 10
 		physics.Contribution{U: physics.RectangularU(math.Max(0.5, 0.02*liters))},

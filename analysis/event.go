@@ -154,7 +154,7 @@ type Summary struct {
 	EnergyKWhU       *float64          `json:"energy_kwh_u,omitempty"` // standard uncertainty (GUM)
 	EnergyBasis      string            `json:"energy_basis,omitempty"` // counter, power, rating
 	EnergyByPhaseKWh map[Phase]float64 `json:"energy_by_phase_kwh,omitempty"`
-	RecoveredL       *float64          `json:"recovered_l,omitempty"`
+	RecoveredL       *float64          `json:"recovered_l,omitempty"`     // at 20 °C, see recovered
 	RecoveredLU      *float64          `json:"recovered_l_u,omitempty"`   // standard uncertainty (GUM)
 	RecoveredKg      *float64          `json:"recovered_kg,omitempty"`    // by the density of the stated solvent at 20 °C
 	RecoveredBasis   string            `json:"recovered_basis,omitempty"` // volume, mass, flow, entered, heat
