@@ -33,6 +33,7 @@ const (
 	wearZWeather = 2.0  // the same where the weather shows: its size is known beforehand, not guessed from a few runs
 	wearZSure    = 3.5  // beyond that it is told however long it will take
 	wearLeastKPa = 0.8  // growth that counts at all: room, cooling water and compressed air move an end pressure by as much
+	wearFarKPa   = 1.5  // growth that is told although the miss is far: a warm fortnight does less
 	wearBlurs    = 2.5  // of the scatter of a run that it must have grown by
 	wearFloorKPa = 0.25 // scatter that runs have at least, whatever a few that agree say
 	weatherKPa   = 0.6  // standard deviation of the surroundings over weeks, and the days that it takes them
@@ -41,7 +42,7 @@ const (
 
 // news reports that the trend is to be told: the target will be missed soon, or, if it is beyond doubt, some day.
 func (w *wear) news() bool {
-	return w.left < wearNear || w.left < wearHorizon && w.perRun > wearZSure*w.sd
+	return w.left < wearNear || w.left < wearHorizon && w.grown > wearFarKPa && w.perRun > wearZSure*w.sd
 }
 
 // weatherShows reports that the still pressure is read against surroundings that nobody measures.

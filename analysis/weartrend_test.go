@@ -62,9 +62,10 @@ func TestWearNews(t *testing.T) {
 		want bool
 	}{
 		{wear{left: 8, perRun: 0.2, sd: 0.08}, true},
-		{wear{left: 30, perRun: 0.2, sd: 0.08}, false},
-		{wear{left: 30, perRun: 0.2, sd: 0.03}, true},
-		{wear{left: 90, perRun: 0.2, sd: 0.01}, false},
+		{wear{left: 30, perRun: 0.2, sd: 0.08, grown: 2}, false},
+		{wear{left: 30, perRun: 0.2, sd: 0.03, grown: 2}, true},
+		{wear{left: 30, perRun: 0.2, sd: 0.03, grown: 1}, false},
+		{wear{left: 90, perRun: 0.2, sd: 0.01, grown: 2}, false},
 	} {
 		if got := tt.w.news(); got != tt.want {
 			t.Errorf("%+v: %v, want %v", tt.w, got, tt.want)
