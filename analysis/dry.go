@@ -125,12 +125,16 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	if !fitted || !known || !okOil || !okTemp || oil < plateau+15 {
 		return 0, "", false
 	}
+	top := plateau + atPlateau // of all that can boil
+	if end, ok := a.liquid.drynessC(p); ok && okP {
+		top = math.Max(top, end+2)
+	}
 	if field == chargeC {
-		if temp < plateau+0.6*(oil-plateau) {
+		if temp < plateau+0.6*(oil-plateau) && !a.warmedThrough(temp > top+vaporRises) {
 			return 0, "", false
 		}
 		now, _, okNow := a.warming(chargeC, r.t-warmHalf/2, r.t)
-		if okNow && now < wetWarming*d.warmK {
+		if okNow && now < wetWarming*d.warmK && !a.warmedThrough(true) {
 			return 0, "", false
 		}
 		most, _ := a.mostWarming(chargeC, d.boilingAt+soonest, r.t, r.t)
@@ -144,7 +148,7 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	if at, fell, ok := a.vaporPeak(r.t); ok && fell > peakFalls+1 && r.t-at > 300 {
 		return at, byVaporC, true
 	}
-	if temp < plateau+a.heavyEnd(p, okP)+vaporRises {
+	if temp < top+vaporRises {
 		return 0, "", false
 	}
 	most, mostAt := a.mostWarming(vaporC, d.boilingAt+soonest, r.t, r.t)
@@ -153,6 +157,18 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	}
 	at, ok = a.driedBy(vaporC, most, mostAt, r.t, r.t)
 	return at, byVaporC, ok
+}
+
+// warmedThrough reports that the charge, beyond all that boils, has warmed as only what is dry does, and is coming to
+// rest between the oil and the lid.
+func (a *Analyser) warmedThrough(beyond bool) bool {
+	d, r := &a.run.distil, &a.r
+	if !beyond || d.warmK <= 0 {
+		return false
+	}
+	most, at := a.mostWarming(chargeC, d.boilingAt+soonest, r.t, r.t)
+	now, _, ok := a.warming(chargeC, r.t-warmHalf/2, r.t)
+	return ok && a.warmedSince(r.t) > wetWarming*d.warmK && now < most/2 && r.t-at > soonest
 }
 
 // vaporRises so far beyond all boiling, the vapour pipe is no longer filled with vapour, K.
@@ -193,7 +209,7 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 		all += left
 	}
 	at, ok := a.course.crosses(overL, (1-leftShare)*all, d.boilingAt, until)
-	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd)) && at > d.boilingAt+soonest/2
+	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd+a.run.heat.longestOff)) && at > d.boilingAt+soonest/2
 	if d.dry {
 		d.dryAt, d.basis = at, byDistillate
 	}

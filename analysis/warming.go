@@ -195,10 +195,11 @@ func (a *Analyser) warmedFull() float64 {
 // can be told.
 func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 	c := &a.course
+	from, to := t-150-c.every, t-c.every // who ends the heating may vent at once
 	field, fitted := a.potThermometer()
-	temp, ok := c.mean(field, t-120, t+20)
-	oil, okOil := c.mean(oilC, t-120, t+20)
-	p, okP := c.mean(pressKPa, t-120, t+20)
+	temp, ok := c.mean(field, from, to)
+	oil, okOil := c.mean(oilC, from, to)
+	p, okP := c.mean(pressKPa, from, to)
 	plateau, okPlateau := a.plateauAt(p, okP)
 	if !fitted || !ok || !okOil || !okPlateau {
 		return false, false
@@ -231,8 +232,9 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 // no higher than on the plateau.
 func (a *Analyser) vaporStays(t float64) bool {
 	d, c := &a.run.distil, &a.course
-	temp, ok := c.mean(vaporC, t-120, t+20)
-	p, okP := c.mean(pressKPa, t-120, t+20)
+	from, to := t-150-c.every, t-c.every
+	temp, ok := c.mean(vaporC, from, to)
+	p, okP := c.mean(pressKPa, from, to)
 	plateau, okPlateau := d.boilC.value()
 	then, okThen := d.boilKPa.value()
 	here, okHere := a.plateauAt(p, okP)
