@@ -90,7 +90,7 @@ func (a *Analyser) tail(t float64) (rate, left float64, ok bool) {
 func (a *Analyser) dryByTail() (float64, bool) {
 	d, r := &a.run.distil, &a.r
 	rate, left, ok := a.tail(r.t)
-	if !d.boiling || !ok || d.plateau <= 0 || rate > 0.1*d.plateau {
+	if !d.boiling || !ok || d.plateau <= 0 || rate > 0.1*d.plateau || a.lacksHeat() {
 		return 0, false
 	}
 	over, ok := a.course.mean(overL, r.t-60, r.t)
@@ -173,6 +173,14 @@ func (a *Analyser) warmedThrough(beyond bool) bool {
 
 // vaporRises so far beyond all boiling, the vapour pipe is no longer filled with vapour, K.
 const vaporRises = 5
+
+// lacksHeat reports that the oil has cooled by so much that what boils may have stopped for want of heat.
+func (a *Analyser) lacksHeat() bool {
+	c, r := &a.course, &a.r
+	now, ok := c.mean(oilC, r.t-tailSpan, r.t)
+	then, okThen := c.mean(oilC, r.t-3*tailSpan, r.t-2*tailSpan)
+	return ok && okThen && now < then-math.Max(2*oilNear, 0.2*(then-a.roomC()))
+}
 
 // settleDry decides the dry point of the run with all that came after it: what the still did while it
 // cooled shows what it does without liquid. heatEnd is when the heating stopped, s.
