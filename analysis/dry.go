@@ -174,12 +174,11 @@ func (a *Analyser) warmedThrough(beyond bool) bool {
 // vaporRises so far beyond all boiling, the vapour pipe is no longer filled with vapour, K.
 const vaporRises = 5
 
-// lacksHeat reports that the oil has cooled by so much that what boils may have stopped for want of heat.
+// lacksHeat reports that the oil is so much cooler than it has been that what boils may have stopped for want of heat.
 func (a *Analyser) lacksHeat() bool {
-	c, r := &a.course, &a.r
-	now, ok := c.mean(oilC, r.t-tailSpan, r.t)
-	then, okThen := c.mean(oilC, r.t-3*tailSpan, r.t-2*tailSpan)
-	return ok && okThen && now < then-math.Max(2*oilNear, 0.2*(then-a.roomC()))
+	most := a.run.heat.max
+	now, ok := a.course.mean(oilC, a.r.t-tailSpan, a.r.t)
+	return ok && now < most-math.Max(2*oilNear, 0.2*(most-a.roomC()))
 }
 
 // settleDry decides the dry point of the run with all that came after it: what the still did while it
