@@ -21,6 +21,7 @@ type heat struct {
 	onAt        float64 // heater last began to draw, s
 	lastOn      float64 // heater last seen on, s; for jacket alone: last time the oil was clearly rising
 	everOn      bool
+	firstOn     float64 // first seen on, s
 	longestOff  float64 // longest pause of the thermostat after the set point was reached, s
 	turns       turning
 	rises       bool    // the oil clearly rises
@@ -52,6 +53,9 @@ func (a *Analyser) stepHeat() {
 	h, r := &a.run.heat, &a.r
 	switch a.heaterOn() {
 	case yes:
+		if !h.everOn {
+			h.firstOn = r.t
+		}
 		if h.reached && h.everOn && r.t-h.lastOn > h.longestOff && r.t-h.lastOn < 3600 {
 			h.longestOff = r.t - h.lastOn
 		}
@@ -105,6 +109,9 @@ func (a *Analyser) followOil(oil float64) {
 		h.fromC = f.mid
 		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t, a.idle.oilNoise.sd(0.02)))
 		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
+			if !h.everOn {
+				h.firstOn = r.t
+			}
 			h.everOn = true
 		}
 	}
@@ -271,13 +278,7 @@ func (a *Analyser) boilAwayS() float64 {
 	if kw <= 0 || l <= 0 {
 		return 7200 // s; common practice, no source
 	}
-	latent := 300.0 // kJ/L, as toluene and its likes
-	if a.liquid.known {
-		if _, kj, ok := a.liquid.mix.HeatKJPerL(chargedC, math.Max(1, a.run.vac.held)); ok {
-			latent = kj
-		}
-	}
-	return latent * l / kw
+	return a.latentKJL() * l / kw
 }
 
 // overMargin is how far above its set point the oil may swing, K: thermostats overshoot most on the

@@ -1,6 +1,9 @@
 package analysis
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // learnHeat takes what a good run showed of heating and distilling into memory.
 func (a *Analyser) learnHeat() {
@@ -23,6 +26,7 @@ func (a *Analyser) learnHeat() {
 	}
 	if h := &a.run.heat; h.hotS > 600 {
 		l.HotS = keep(l.HotS, round(h.hotS))
+		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))
 	}
 	if d.dry && d.boiling {
 		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))

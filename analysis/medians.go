@@ -4,7 +4,7 @@ package analysis
 // change once a run. The lists in a Memory are never changed in place, so a list that begins at the same
 // place and is as long is the same list.
 type medians struct {
-	known [12]learnedMedian
+	known [16]learnedMedian
 	next  int // the one to be replaced
 }
 

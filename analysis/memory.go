@@ -10,15 +10,16 @@ import (
 // survives as JSON, and together with the scans after it gives back the exact state. The zero value is
 // a still never seen before.
 type Memory struct {
-	Version   int                `json:"version"`
-	Runs      int                `json:"runs"`                // runs seen so far
-	IdleSince time.Time          `json:"idle_since,omitzero"` // end of the last run
-	Solvent   string             `json:"solvent,omitempty"`   // which Learned is about
-	Learned   Learned            `json:"learned"`
-	Others    map[string]Learned `json:"others,omitempty"`   // of the solvents this still distilled before
-	Standing  []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
-	Upkeep    []Counter          `json:"upkeep,omitempty"`
-	Lively    []string           `json:"lively,omitempty"` // channels whose last digits never stand still
+	Version      int                `json:"version"`
+	Runs         int                `json:"runs"`                // runs seen so far
+	IdleSince    time.Time          `json:"idle_since,omitzero"` // end of the last run
+	Solvent      string             `json:"solvent,omitempty"`   // which Learned is about
+	Learned      Learned            `json:"learned"`
+	Others       map[string]Learned `json:"others,omitempty"`   // of the solvents this still distilled before
+	Standing     []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
+	Upkeep       []Counter          `json:"upkeep,omitempty"`
+	HeaterSwitch string             `json:"heater_switch,omitempty"` // what the channel heater_on shows: command or contactor; empty: not seen yet
+	Lively       []string           `json:"lively,omitempty"`        // channels whose last digits never stand still
 }
 
 // memoryVersion changes when old figures must not be used any more.
@@ -62,6 +63,7 @@ type Learned struct {
 	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K
 	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
 	DistilS     []float64 `json:"distil_s,omitempty"`     // from boiling to dry, s
+	FirstHeatS  []float64 `json:"first_heat_s,omitempty"` // from the start of the run until heat showed, s
 	HotS        []float64 `json:"hot_s,omitempty"`        // heated while the oil was hot enough to boil the charge, s
 	OverL       []float64 `json:"over_l,omitempty"`       // come over, L
 }

@@ -10,6 +10,9 @@ const (
 	onsetFor   = 60  // s that the evidence must stand
 	coldFor    = 600 // s, where what boils is not what was stated
 
+	warmsShare = 0.35 // of its usual warming: less, and it boils
+	givesOff   = 0.15 // of the heater's power in what comes over: less may come from a liquid that does not boil
+
 	vanishFor   = 180 // s for which heat must go nowhere
 	vanishAfter = 600 // s of heating until wall and pot are warm
 	lossShare   = 0.1 // of the full power that a hot jacket loses at the most; common practice, no source
@@ -26,12 +29,18 @@ func (d *distil) boils(t float64) {
 	}
 }
 
-// onsetByRate: distillate is measured.
+// onsetByRate: distillate is measured. A warm liquid gives off vapour before it boils, all the more where air goes
+// through the still. So a charge that still gets warmer as a liquid does is not said to boil, and what comes over
+// must be a good part of what the heater can make.
 func (a *Analyser) onsetByRate() {
 	d, r := &a.run.distil, &a.r
+	warming := a.followWarming()
 	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
 	if a.still.ChargeL > 0 {
 		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
+	}
+	if kw := a.still.Heater.RatedKW; kw > 0 && warming != stands && d.rate > least {
+		least = math.Max(least, givesOff*kw/a.latentKJL())
 	}
 	shown := 0.05 // L, beyond what a level gauge scatters
 	if l, ok := d.comes.fit(); ok {
@@ -41,6 +50,56 @@ func (a *Analyser) onsetByRate() {
 	if up, _ := d.hold.update(r.t, d.rate > least && d.total > shown, 30, 1e9); up {
 		d.boils(math.Max(a.run.start, r.t-30-comesSpan/3))
 	}
+}
+
+// course of a charge that is heated.
+type warming int
+
+const (
+	unclear warming = iota // not measured, or too little to drive it
+	warms                  // as a liquid that does not boil
+	stands                 // or much less
+)
+
+// followWarming takes the charge's temperature and tells how it goes.
+func (a *Analyser) followWarming() warming {
+	d, r := &a.run.distil, &a.r
+	t, ok := r.get(sCharge)
+	oil, okOil := r.get(sJacket)
+	if !ok || !okOil || d.boiling {
+		return unclear
+	}
+	d.charge.add(r.t, t)
+	l, ok := d.charge.fit()
+	drive := a.driveK(oil, t)
+	if !ok || d.charge.width() < chargeSpan/2 || drive < 12 {
+		return unclear
+	}
+	if k := l.slope / drive; k > d.warmK && l.slope > 4*l.slopeSD && l.slope > leastRise {
+		d.warmK += (k - d.warmK) * math.Min(1, r.dt/30)
+	}
+	switch {
+	case d.warmK == 0:
+		return unclear
+	case l.slope < warmsShare*d.warmK*drive:
+		return stands
+	}
+	return warms
+}
+
+// driveK is what the oil is hotter than the charge, less what lid and pipe lose, K.
+func (a *Analyser) driveK(oil, charge float64) float64 {
+	return oil - charge - lidShare*math.Max(0, charge-a.roomC())
+}
+
+// latentKJL is the heat that takes a litre of the charge over, kJ/L.
+func (a *Analyser) latentKJL() float64 {
+	if a.liquid.known {
+		if _, kj, ok := a.liquid.mix.HeatKJPerL(chargedC, math.Max(1, a.run.vac.held)); ok {
+			return kj
+		}
+	}
+	return 300 // as toluene and its likes
 }
 
 // onsetByCharge: a liquid that does not boil gets warmer the faster, the hotter the oil is. When it stops
@@ -60,9 +119,12 @@ func (a *Analyser) onsetByCharge() {
 	if !ok || !okOil || d.boiling {
 		return
 	}
-	d.charge.add(r.t, t)
+	how := a.followWarming()
+	if !a.in.fitted(sJacket) {
+		d.charge.add(r.t, t)
+	}
 	l, ok := d.charge.fit()
-	drive, least := oil-t-lidShare*math.Max(0, t-a.roomC()), 12.0
+	drive, least := a.driveK(oil, t), 12.0
 	if h := &a.run.heat; known && t > boil-propertyC && (a.heaterOn() == unknown || h.everOn && r.t-h.lastOn < 600) {
 		drive, least = oil-t, 4 // where it ought to boil, little heat does
 	}
@@ -71,10 +133,7 @@ func (a *Analyser) onsetByCharge() {
 		d.cold.update(r.t, false, coldFor, 1e9)
 		return
 	}
-	if k := l.slope / drive; k > d.warmK && l.slope > 4*l.slopeSD && l.slope > leastRise {
-		d.warmK += (k - d.warmK) * math.Min(1, r.dt/30)
-	}
-	cond := d.warmK > 0 && l.slope < 0.35*d.warmK*drive
+	cond := how == stands || d.warmK > 0 && l.slope < warmsShare*d.warmK*drive
 	if d.warmK == 0 { // boiled before it could be seen to get warmer: a volatile charge on hot oil
 		cond = drive > 25 && l.slope < 0.1/60 && r.t-a.run.start > 300
 	}

@@ -12,10 +12,13 @@ import "math"
 
 const (
 	// heldBack is how long the heater may be off, s: people hold the heat back for a quarter of an hour to add
-	// to the charge or to let foam settle. Common practice, no source.
-	heldBack = 900
+	// to the charge or to let foam settle; switchedOff if its switch is off, and not known to be the contactor:
+	// then they may have gone to lunch. Common practice, no source.
+	heldBack    = 900
+	switchedOff = 5400
 
-	heatDelayed = 1200 // s from the start of the run until somebody calls for heat
+	heatDelayed = 1200 // s beyond when the heat came in good runs; switchedOff where none has been seen
+	freshCools  = 1200 // s for which a fresh charge may cool a hot still
 	heatFades   = 600  // s of falling oil before its course says where it will end
 )
 
@@ -59,10 +62,23 @@ func (h *heat) stands(a *Analyser) bool { return h.slopeOK && h.slope < 0.12*a.e
 // heatCutOff: the heater is seen to be off, for longer than a thermostat or a person holds it back.
 func (a *Analyser) heatCutOff() bool {
 	h, r := &a.run.heat, &a.r
-	if h.switching.called == no || r.t-h.lastOn < heldBack || !h.everOn && r.t-a.run.start < heatDelayed || h.reached && !a.offLong() {
+	patience := float64(heldBack)
+	if r.off(sHeaterOn) && a.memory.HeaterSwitch != contactor {
+		patience = switchedOff
+	}
+	if h.switching.called == no || r.t-h.lastOn < patience || a.heatToCome() || h.reached && !a.offLong() {
 		return false
 	}
 	return h.stands(a) && !a.couldBeDone()
+}
+
+// heatToCome reports that heat has not come yet, and need not have: some pull the vacuum long before they heat.
+func (a *Analyser) heatToCome() bool {
+	patience := float64(switchedOff)
+	if usual, ok := a.median(a.memory.Learned.FirstHeatS, 1); ok {
+		patience = usual + heatDelayed
+	}
+	return !a.run.heat.everOn && a.r.t-a.run.start < patience
 }
 
 // heatGoesNowhere: the heater is on, and neither the oil gets warmer nor the charge can be what takes the heat.
@@ -80,11 +96,11 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 	waited, still := r.t-a.run.start, r.t-h.lastOn
 	hot := h.startC > a.roomC()+25
 	switch {
-	case !h.everOn && waited < heatDelayed, waited < 300, a.couldBeDone():
+	case a.heatToCome(), waited < 300, a.couldBeDone():
 		return false
 	case h.reached && a.still.Recipe.Hold == 0 && !a.timesKnown():
 		return false
-	case h.stands(a) && a.tooCoolToBoil(oil) && still > 150 && (!hot || still > heatDelayed):
+	case h.stands(a) && a.tooCoolToBoil(oil) && still > 150 && (!hot || still > freshCools):
 		return true // a fresh charge cools a hot still at first, whatever the heater does
 	}
 	least := a.leastBoiling()

@@ -11,12 +11,21 @@ func TestStalled(t *testing.T) {
 	power := []string{"jacket_temperature", "still_vacuum", "heater_power"}
 	called := []string{"jacket_temperature", "still_vacuum", "heater_power", "heater_on", "air_on"}
 	noHold := func(s *scene) { s.still.Recipe.Hold = 0 }
+	lunch := func(s *scene) {
+		s.events[900] = func(w *world) { w.heat = false }
+		s.events[4200] = func(w *world) { w.heat = true }
+	}
+	late := func(s *scene) {
+		s.events[0] = func(w *world) { w.heatShare = 0 }
+		s.events[3600] = func(w *world) { w.heatShare = 1 }
+	}
 	known := Learned{HotS: []float64{9000, 9300}}
 	for _, tt := range []struct {
 		name     string
 		channels []string
 		change   func(*scene)
 		memory   Learned
+		heater   string  // what its switch is known to be
 		from     float64 // s into the run
 		within   float64 // s; 0: silence
 		cause    Cause
@@ -34,6 +43,10 @@ func TestStalled(t *testing.T) {
 			noHold(s)
 			s.hold, s.coolFor = 1500, 2700
 		}, reason: "the switch has stayed on in the pauses of the thermostat, so it is the command, and somebody gave it"},
+		{name: "lunch", channels: called, change: lunch, reason: "the switch went off: nothing says that it is only the contactor"},
+		{name: "contactor open", channels: called, change: lunch, heater: contactor, from: 900, within: 1200, cause: Thermostat, reason: "the contactor is known to follow the thermostat, which wants heat"},
+		{name: "vacuum long before heat", change: late, reason: "nobody has seen this still heat"},
+		{name: "no heat from the start", change: late, memory: Learned{FirstHeatS: []float64{60, 90}}, from: 1200, within: 600, cause: Thermostat, reason: "in good runs the heat comes at once"},
 		{name: "a fresh charge in a hot still", change: func(s *scene) { s.hotC = 115; s.still.Heater.RatedKW = 3.5 }, reason: "the charge cools the oil at first"},
 		{name: "while it boils/two channels", change: func(s *scene) {
 			noHold(s)
@@ -47,7 +60,7 @@ func TestStalled(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			s := defaultScene(tt.channels...)
 			tt.change(s)
-			a := New(s.still, Memory{Version: memoryVersion, Solvent: s.still.Solvent.String(), Learned: tt.memory})
+			a := New(s.still, Memory{Version: memoryVersion, Solvent: s.still.Solvent.String(), Learned: tt.memory, HeaterSwitch: tt.heater})
 			begun := sceneStart.Add(time.Duration(s.lead * 1e9))
 			raised := false
 			for _, sc := range s.scans() {
@@ -136,6 +149,25 @@ func TestOnset(t *testing.T) {
 				t.Errorf("distilling %g s after the first litre, want within %g", after, tt.within)
 			}
 		})
+	}
+}
+
+// TestEvaporationIsNoBoiling: what comes over from a charge that still warms as a liquid does is no boiling yet.
+func TestEvaporationIsNoBoiling(t *testing.T) {
+	s := defaultScene(full...)
+	s.pu, s.still.Heater.RatedKW = 14, 4
+	for at := 120.0; at < 900; at += 60 {
+		s.events[at] = func(w *world) { w.over += 0.05 }
+	}
+	scans := s.scans()
+	for _, e := range fold(s.still, scans) {
+		if e.Kind != PhaseEvent || e.Phase != Distilling {
+			continue
+		}
+		i := slices.IndexFunc(scans, func(sc Scan) bool { return !sc.At.Before(e.At) })
+		if charge, boil := scans[i].Values[1].V, 56.0; charge < boil-4 {
+			t.Errorf("distilling with the charge at %.1f °C, and toluene boils at %.0f °C at 14 kPa", charge, boil)
+		}
 	}
 }
 

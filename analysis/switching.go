@@ -5,13 +5,15 @@ import "math"
 // switching follows how the heater is switched: by whom, and at which oil temperature.
 //
 // A switch channel of the heater may be the command that people and timers give, or the contactor that the
-// thermostat works. It is a command if it has been on while no power came; then its going off is somebody's
-// will and no fault.
+// thermostat works. It is the command if it stays on while no power comes, and the contactor if it goes off and
+// on again as no person does; then that is remembered. If the command goes off, it is somebody's will and no fault.
 type switching struct {
-	command   bool // the switch is the command
-	called    tri  // heat is called for
+	called    tri // heat is called for
 	calledOff float64
 	dead      float64 // s for which the switch has been on without power
+	closed    tri
+	opened    int     // times that the switch has gone off
+	openedAt  float64 // the first of them, s
 
 	was  tri
 	offs [stopsSeen]stop // the last times that the heater went off by itself, newest last
@@ -37,19 +39,8 @@ func (s *switching) follow(a *Analyser) {
 	r := &a.r
 	on := a.heaterOn()
 	s.called = unknown
-	if r.ok[sHeaterOn] && a.in.fitted(sPower) {
-		if r.on(sHeaterOn) && on == no {
-			s.dead += math.Min(r.dt, 60)
-			s.command = s.command || s.dead > 60
-		} else {
-			s.dead = 0
-		}
-		switch {
-		case r.on(sHeaterOn):
-			s.called, s.calledOff = yes, r.t
-		case s.command:
-			s.called = no
-		}
+	if r.ok[sHeaterOn] {
+		s.followSwitch(a, on)
 	}
 	if oil, ok := r.get(sJacket); ok && on == no && s.was == yes && s.called != no {
 		s.add(stop{r.t, oil})
@@ -60,6 +51,39 @@ func (s *switching) follow(a *Analyser) {
 		s.ripples(r.t, f.mid)
 	}
 }
+
+// followSwitch learns what the switch is, and tells whether heat is called for.
+func (s *switching) followSwitch(a *Analyser, on tri) {
+	r, m := &a.r, &a.memory
+	if r.off(sHeaterOn) && s.closed == yes {
+		if s.opened == 0 || r.t-s.openedAt > stopsFor {
+			s.opened, s.openedAt = 0, r.t
+		}
+		if s.opened++; s.opened > stopsSeen && m.HeaterSwitch == "" {
+			m.HeaterSwitch = contactor
+		}
+	}
+	s.closed = no
+	if r.on(sHeaterOn) {
+		s.closed, s.called, s.calledOff = yes, yes, r.t
+	}
+	s.dead += math.Min(r.dt, 60)
+	if s.closed == no || on != no {
+		s.dead = 0
+	}
+	if s.dead > 60 && a.in.fitted(sPower) && m.HeaterSwitch == "" {
+		m.HeaterSwitch = command
+	}
+	if s.closed == no && m.HeaterSwitch == command {
+		s.called = no
+	}
+}
+
+// What a switch channel of the heater has been seen to be.
+const (
+	command   = "command"
+	contactor = "contactor"
+)
 
 func (s *switching) add(x stop) {
 	copy(s.offs[:], s.offs[1:])
