@@ -26,6 +26,7 @@ type heat struct {
 	turns       turning
 	rises       bool    // the oil clearly rises
 	risingUntil float64 // where it was warmest when it last did, s
+	lookedAt    float64 // for oil that is held, s
 	slope       float64 // K/s over the last two minutes
 	slopeOK     bool
 	steepest    float64 // greatest slope while the oil was below half of its way, K/s
@@ -65,10 +66,14 @@ func (a *Analyser) stepHeat() {
 		if h.everOn {
 			h.lastOn = math.Max(h.lastOn, h.turns.topAt)
 		}
+		if r.t > h.lookedAt+60 && h.everOn {
+			h.lookedAt = r.t
+			a.seeHeld()
+		}
 	}
 	if oil, ok := r.get(a.in.warm); ok {
 		a.followOil(oil)
-		if r.t-h.lastOn < 300 && !a.coolerThanBoiling(oil) {
+		if r.t-h.lastOn < 400 && !a.coolerThanBoiling(oil) {
 			h.hotS += math.Min(r.dt, 60)
 		}
 	}
@@ -77,6 +82,17 @@ func (a *Analyser) stepHeat() {
 	a.judgeOver()
 	a.judgePhaseLost()
 	a.judgeHeatingSlow()
+}
+
+// seeHeld: hot oil that keeps its temperature is heated, though it does not rise: a good controller holds it so.
+// Without heat even a well insulated jacket, with a time constant of ten hours, loses 0.1 K/min at 60 K above the room.
+func (a *Analyser) seeHeld() {
+	const span, held = 600, 0.05 / 60 // s, K/s
+	h, t := &a.run.heat, a.r.t
+	oil, ok := a.course.mean(oilC, t-span, t)
+	if s, okS := a.course.slope(oilC, t-span, t); ok && okS && oil > a.roomC()+40 && s > -held && t-span > a.run.start {
+		h.lastOn = math.Max(h.lastOn, t-span/2)
+	}
 }
 
 // followOil takes one good oil temperature.

@@ -93,7 +93,7 @@ func (a *Analyser) heatGoesNowhere(oil float64) bool {
 // heatFadesAway: nothing measures the heater, and the oil behaves as oil without heat.
 func (a *Analyser) heatFadesAway(oil float64) bool {
 	h, r := &a.run.heat, &a.r
-	waited, still := r.t-a.run.start, r.t-h.lastOn
+	waited, still := r.t-a.run.start, r.t-h.risingUntil
 	hot := h.startC > a.roomC()+25
 	switch {
 	case a.heatToCome(), waited < 300, a.couldBeDone():
