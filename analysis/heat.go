@@ -73,7 +73,7 @@ func (a *Analyser) stepHeat() {
 	}
 	if oil, ok := r.get(a.in.warm); ok {
 		a.followOil(oil)
-		if r.t-h.lastOn < 400 && !a.coolerThanBoiling(oil) {
+		if r.t-h.lastOn < 300 && !a.coolerThanBoiling(oil) {
 			h.hotS += math.Min(r.dt, 60)
 		}
 	}
@@ -90,8 +90,10 @@ func (a *Analyser) seeHeld() {
 	const span, held = 600, 0.05 / 60 // s, K/s
 	h, t := &a.run.heat, a.r.t
 	oil, ok := a.course.mean(oilC, t-span, t)
-	if s, okS := a.course.slope(oilC, t-span, t); ok && okS && oil > a.roomC()+40 && s > -held && t-span > a.run.start {
-		h.lastOn = math.Max(h.lastOn, t-span/2)
+	whole, ok1 := a.course.slope(oilC, t-span, t)
+	late, ok2 := a.course.slope(oilC, t-span/2, t) // a crest is level, too, but falls at the end
+	if ok && ok1 && ok2 && oil > a.roomC()+40 && math.Min(whole, late) > -held && t-span > a.run.start {
+		h.lastOn = math.Max(h.lastOn, t-span/4)
 	}
 }
 
