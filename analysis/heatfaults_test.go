@@ -197,6 +197,8 @@ func TestTransferTrend(t *testing.T) {
 		{"one bad run", []float64{100, 101, 99, 100, 102, 100, 99, 60}, false},
 		{"a sixth", []float64{100, 101, 99, 100, 102, 100, 84, 83, 84}, true},
 		{"creeping", []float64{100, 99, 98, 97, 96, 94, 92, 90, 88, 86, 85, 84}, true},
+		{"slow and certain", []float64{100, 101, 99.5, 100, 99, 99.5, 98, 98.5, 97, 97.5, 96, 96.5, 95, 95.5, 94, 94.5}, true},
+		{"slow, within scatter", []float64{100, 96, 103, 99, 102, 94, 101, 97, 103, 95, 100, 93, 99, 96, 101, 94}, false},
 		{"rising", []float64{80, 82, 84, 86, 90, 95, 97, 98, 99}, false},
 	} {
 		if fall, got := transferTrend(tt.ua); got != tt.want {

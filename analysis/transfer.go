@@ -10,25 +10,36 @@ import (
 // that the oil gives away follows from the electrical energy: UA = (P − C·dT/dt)/(T_oil − T_charge), with
 // the loss to the room in it, which does not change from run to run. Tired oil and coated walls lower it.
 
+// It is taken over the first half hour of boiling in which most of the heat goes to the charge and little warms
+// the oil: at the same time in every run, for the wall that is wetted shrinks as the charge goes.
+
 const (
-	transferFrom = 300  // s after the onset of boiling, or after the set point is reached
-	transferFor  = 1800 // s
+	transferFrom  = 300  // s after the onset of boiling
+	transferFor   = 1800 // s
+	transferUntil = 5400 // s after the onset, when a run is no longer to be compared with others
+	transferOil   = 0.25 // of the power that may warm the oil
 )
 
 // transferWK is the UA of this run, W/K; ok is false where temperatures or energy are not measured.
 func (a *Analyser) transferWK() (float64, bool) {
-	d, h, c := &a.run.distil, &a.run.heat, &a.course
+	d := &a.run.distil
 	if !d.boiling || a.run.energy.basis == "" || !a.in.fitted(sCharge) {
 		return 0, false
 	}
-	from := d.boilingAt + transferFrom
-	if h.reached && h.reachedAt > d.boilingAt && h.reachedAt < d.boilingAt+3600 {
-		from = math.Max(from, h.reachedAt+transferFrom)
+	for from := d.boilingAt + transferFrom; from < d.boilingAt+transferUntil; from += transferFrom {
+		if d.dry && from+transferFor > d.dryAt-900 {
+			break
+		}
+		if wk, ok := a.transferBetween(from, from+transferFor); ok {
+			return wk, true
+		}
 	}
-	to := from + transferFor
-	if d.dry && to > d.dryAt-900 {
-		return 0, false
-	}
+	return 0, false
+}
+
+// transferBetween is the UA between two times; ok is false where it is not steady enough.
+func (a *Analyser) transferBetween(from, to float64) (wk float64, ok bool) {
+	c := &a.course
 	used, okE := c.slope(usedKWh, from, to) // over whole cycles a line is as good as the difference, and less noisy
 	oil, ok1 := c.mean(oilC, from, to)
 	charge, ok2 := c.mean(chargeC, from, to)
@@ -37,18 +48,16 @@ func (a *Analyser) transferWK() (float64, bool) {
 	if !okE || !ok1 || !ok2 || !ok3 || !ok4 || oil-charge < 20 || math.Abs(cools) > 1.0/60 {
 		return 0, false
 	}
-	kw := used * 3600
-	if math.Abs(warms) > 0.15/60 {
-		kj, ok := a.oilKJK()
-		if !ok {
-			return 0, false
-		}
-		kw -= kj * warms
-	}
-	if kw <= 0 {
+	kw, toOil := used*3600, 0.0
+	if kj, ok := a.oilKJK(); ok {
+		toOil = kj * warms
+	} else if math.Abs(warms) > 0.15/60 {
 		return 0, false
 	}
-	return 1000 * kw / (oil - charge), true
+	if kw <= 0 || math.Abs(toOil) > transferOil*kw {
+		return 0, false
+	}
+	return 1000 * (kw - toOil) / (oil - charge), true
 }
 
 // oilKJK is the heat capacity of oil and jacket, kJ/K: the full power over the fastest rise, which is that
@@ -71,11 +80,13 @@ func (a *Analyser) seenOilKJK() (float64, bool) {
 const (
 	transferLeast = 8    // runs before a trend is believed
 	transferFall  = 0.09 // share of the first runs that must be lost
+	transferLine  = 0.06 // the same along the line through all runs, if that is certain
+	transferSure  = 0.025
 )
 
-// transferTrend is what the runs say: the share that heat transfer has fallen by since the first of them,
-// and whether that is beyond what runs scatter. The fall is taken from Theil–Sen's line, or from the
-// median of the last three against that of the first five, whichever is less.
+// transferTrend is what the runs say: the share that heat transfer has fallen by since the first of them, and
+// whether that is beyond what runs scatter: the median of the last three against that of the first five, or,
+// where many runs make up for their scatter, Theil–Sen's line, whose 99 % interval must leave no doubt.
 func transferTrend(ua []float64) (fall float64, falling bool) {
 	if len(ua) < transferLeast {
 		return 0, false
@@ -87,12 +98,14 @@ func transferTrend(ua []float64) (fall float64, falling bool) {
 	for i := range x {
 		x[i] = float64(i)
 	}
-	l, err := physics.TheilSen(x, ua, 0.9)
+	l, err := physics.TheilSen(x, ua, 0.99)
 	if err != nil {
 		return fall, false
 	}
-	step := fall > math.Max(transferFall, 4*sd/first/math.Sqrt(3))
-	return fall, step && l.Slope < 0
+	step := fall > math.Max(transferFall, 4*sd/first/math.Sqrt(3)) && l.Slope < 0
+	share := -float64(len(ua)-1) / first
+	line := share*l.Slope > transferLine && share*l.High > transferSure
+	return math.Max(fall, math.Min(share*l.Slope, 1)), step || line
 }
 
 // judgeTransfer takes the figure of a run, good or not, into the record and judges the trend.
