@@ -213,6 +213,8 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 			return !a.run.distil.dry, !a.run.distil.dry
 		case temp < plateau-vaporFalls: // nothing comes at a pressure that has risen
 			return false, false
+		case a.pipeCools(t): // on its way down from where dry walls had brought it
+			return false, false
 		}
 		return oil > temp+15, true
 	}
@@ -226,6 +228,12 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 		}
 	}
 	return temp < plateau+a.heavyEnd(p, okP), true
+}
+
+// pipeCools reports that the vapour pipe gets colder at a time, s: vapour keeps it at one temperature.
+func (a *Analyser) pipeCools(t float64) bool {
+	s, ok := a.course.slope(vaporC, t-600, t)
+	return ok && s < -0.2/60
 }
 
 // vaporStays reports that vapour stays away at a time, s: the pipe is colder than vapour could leave it, at a pressure
