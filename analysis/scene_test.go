@@ -31,10 +31,12 @@ type scene struct {
 	events   map[float64]func(*world) // what happens at a time after the start of the run, s
 	coolFor  float64                  // cool-down under vacuum, s
 	channels []string
-	staged   float64 // oil from which two thirds of the elements work, until it is 4 K cooler, °C; 0: no stages
-	throttle float64 // a controller that takes power back over so many K below the set point; 0: on and off
-	dryAt    float64 // when all but half a per cent was over, s from the start; set by scans
-	boilAt   float64 // when the first litre was over
+	staged   float64        // oil from which two thirds of the elements work, until it is 4 K cooler, °C; 0: no stages
+	throttle float64        // a controller that takes power back over so many K below the set point; 0: on and off
+	stageKPa float64        // above it a second stage of the ejector helps; 0: none
+	see      func(w *world) // looks at the true state at every step; nil: nobody
+	dryAt    float64        // when all but half a per cent was over, s from the start; set by scans
+	boilAt   float64        // when the first litre was over
 }
 
 // world is the scene's true state.
@@ -111,6 +113,9 @@ func (s *scene) scans() []Scan {
 			}
 		}
 		s.advance(w, h, begun)
+		if s.see != nil {
+			s.see(w)
+		}
 		if math.IsNaN(reachedAt) && w.oil > s.still.Recipe.JacketC-4 {
 			reachedAt = w.t
 		}
@@ -163,7 +168,11 @@ func (s *scene) advance(w *world, h, begun float64) {
 		w.charge -= rate * h * 0.867 * 380 / (w.left*1.6 + 5)
 		vapor = rate * 8
 	}
-	w.p += h / s.still.GasVolumeL * (flow + vapor - speed*(w.p-s.pu))
+	pumped := speed * (w.p - s.pu)
+	if s.stageKPa > 0 {
+		pumped += 0.8 * speed * math.Max(0, w.p-s.stageKPa)
+	}
+	w.p += h / s.still.GasVolumeL * (flow + vapor - pumped)
 	w.p = math.Max(0.5, math.Min(s.atm, w.p))
 	set := s.still.Recipe.JacketC - w.turned
 	if w.oil > set+2 {
@@ -258,4 +267,15 @@ func fold(st Still, scans []Scan) []Event {
 		out = append(out, a.Step(s)...)
 	}
 	return append(out, a.Finish()...)
+}
+
+// lastSummary is that of the latest run.
+func lastSummary(es []Event) *Summary {
+	var s *Summary
+	for _, e := range es {
+		if e.Kind == RunEvent {
+			s = e.Summary
+		}
+	}
+	return s
 }

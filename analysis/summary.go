@@ -11,7 +11,7 @@ import (
 // volume, a time constant and an end pressure above that of the tight still by more than is uncertain.
 func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 	v := &a.run.vac
-	tau, ok := a.tauS()
+	tau, ok := a.leakTauS()
 	if !ok || a.still.GasVolumeL <= 0 {
 		return 0, 0, false
 	}
@@ -53,16 +53,53 @@ func (a *Analyser) tauS() (float64, bool) {
 	return d.TauS, ok && d.TauSDS() < 0.5*d.TauS
 }
 
-// endKPa is the pressure at which the pump-down levels off, with its standard deviation: what the fit says
-// while it is sure, else the pressure kept afterwards. The gauge's error at the surroundings is taken off.
+// leakTauS is tauS with what the good runs showed beside it: the ejector is the same, so the two estimates are
+// of one figure, unless this run's is clearly another.
+func (a *Analyser) leakTauS() (float64, bool) {
+	v := &a.run.vac
+	own, ok := a.tauS()
+	known := a.memory.Learned.TauS
+	mid, some := a.median(known, 1)
+	if !ok || !some {
+		return own, ok
+	}
+	d := &v.decay
+	if v.holeOK && d.EndKPa/v.p0 > physics.CriticalRatio {
+		d = &v.hole
+	}
+	ownSD, midSD := math.Hypot(d.TauSDS(), tauShare*own), tauShare*mid
+	if len(known) < leastRuns {
+		midSD *= 2
+	}
+	if math.Abs(own-mid) > 3*math.Hypot(ownSD, midSD) {
+		return own, true
+	}
+	var e estimate
+	e.add(own, ownSD)
+	e.add(mid, midSD)
+	tau, _ := e.value()
+	return tau, true
+}
+
+// tauShare is how well a fit's time constant stands for the ejector at the pressure where a leak holds it, and
+// how much it varies from run to run with the air. Own experience with simulated stills, no source.
+const tauShare = 0.05
+
+// endKPa is the pressure at which the air alone would level off, with its standard deviation: as the fit
+// forecasts it, or as seen while the charge gave off nothing that matters, whichever is surer; else the
+// pressure kept afterwards. The gauge's error at the surroundings is taken off.
 func (a *Analyser) endKPa() (kPa, sd float64, fitted, ok bool) {
 	v := &a.run.vac
+	if v.level.air {
+		kPa, sd = v.level.kPa, v.level.sd
+	}
 	if v.decayOK {
-		// An ejector's curve bends: the further below the last reading the end lies, the less is known.
-		sd = math.Hypot(v.decay.EndSDKPa(), bendShare*math.Max(0, v.fitLowest-v.decay.EndKPa))
-		if sd < math.Max(1.5, 0.15*v.decay.EndKPa) {
-			return math.Max(0, v.decay.EndKPa-v.zero), sd, true, true
+		if unsure := v.forecastSD(); sd == 0 || unsure < sd {
+			kPa, sd = v.decay.EndKPa, unsure
 		}
+	}
+	if sd > 0 && sd < math.Max(1.5, 0.15*kPa) {
+		return math.Max(0, kPa-v.zero), sd, true, true
 	}
 	if v.over && !v.reached {
 		return math.Max(0, v.held-v.zero), a.pressureSD(), false, true
@@ -70,13 +107,43 @@ func (a *Analyser) endKPa() (kPa, sd float64, fitted, ok bool) {
 	return 0, 0, false, false
 }
 
+// shownEndKPa is the pressure at which the pump-down did level off before the charge boiled, whatever held it
+// there: forecast and sight weighed by what is known of each. What is seen far above the forecast is the
+// charge's vapour, if it can be that; else people or a pressure switch held the still there. What is seen below
+// it is so.
+func (a *Analyser) shownEndKPa() (float64, bool) {
+	l := &a.run.vac.level
+	kPa, sd, _, ok := a.endKPa()
+	if l.sd == 0 || l.sd > shownBlur {
+		return kPa, ok
+	}
+	seen := math.Max(0, l.kPa-a.run.vac.zero)
+	gap := seen - kPa
+	switch {
+	case !ok, gap < -2.5*math.Hypot(sd, l.sd), gap > 0 && !l.air && gap < l.vapor:
+		return seen, true
+	case gap > 2.5*math.Hypot(sd, l.sd):
+		return kPa, true
+	}
+	return kPa + gap*sd*sd/(sd*sd+l.sd*l.sd), true
+}
+
+// shownBlur is how sure, in kPa, a level must be to be called seen.
+const shownBlur = 1
+
+// forecastSD is the standard deviation of the forecast of the end: that of the fit, and what the ejector's
+// curve may bend below the last reading.
+func (v *vacuum) forecastSD() float64 {
+	return math.Hypot(v.decay.EndSDKPa(), bendShare*math.Max(0, v.fitLowest-v.decay.EndKPa))
+}
+
 // bendShare of the way from the last fitted reading to the end. Own experience with simulated stills, no
 // source.
-const bendShare = 0.06
+const bendShare = 0.08
 
 // leakSDs is how many standard deviations the end pressure must lie above the tight still's before that is
 // called a leak.
-const leakSDs = 2.5
+const leakSDs = 2
 
 func number(v float64, ok bool) *float64 {
 	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
@@ -107,7 +174,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 	}
 	if a.in.pressureFitted() && v.moved && a.run.by != byRecording {
 		tau, okTau := a.tauS()
-		endKPa, _, _, okEnd := a.endKPa()
+		endKPa, okEnd := a.shownEndKPa()
 		q, mm, okLeak := a.leak()
 		s.Vacuum = &VacuumResult{
 			TauS: number(tau, okTau), EndKPa: number(endKPa, okEnd),

@@ -37,6 +37,7 @@ type vacuum struct {
 	zero       float64 // what the gauge shows too much at the surroundings, kPa
 	zeroOff    bool    // that is more than it may be
 	fitLowest  float64 // lowest pressure that went into the fits, kPa absolute
+	level      level   // where it levels off, as seen
 	floorK     float64 // a warm bound for the temperature of the charge, °C
 	floorKPa   float64 // what the charge could hold when pump-down was over, kPa absolute; 0 if not known
 
@@ -192,6 +193,7 @@ func (a *Analyser) firstFall() {
 func (a *Analyser) followFall() {
 	v, r := &a.run.vac, &a.r
 	v.flat.add(r.t, r.p)
+	a.followLevel()
 	v.lowest = math.Min(v.lowest, v.smooth)
 	a.followVent()
 	target, _ := a.targetKPa()

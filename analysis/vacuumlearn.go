@@ -78,24 +78,52 @@ func (a *Analyser) learnVacuum(s *Summary) {
 	}
 }
 
-// tightKPa is the end pressure of the tight still: learned, else a stand-in. Single-stage ejectors end at
-// 3 to 12 % of the surroundings (common practice, no source), and a still that was bought for its target
-// reaches it.
+// tightKPa is the end pressure of the tight still.
 func (a *Analyser) tightKPa() float64 {
 	p, _, _ := a.tight()
 	return p
 }
 
 // tight is tightKPa with its standard deviation and the number of good runs it rests on; 0 for a stand-in.
+//
+// What is known before any run: single-stage ejectors end at 3 to 12 % of the surroundings, and a still that
+// was bought for its target reaches it with a third or more to spare (both common practice, no source). The
+// first good runs come in beside that with the weight they deserve, for one of them alone may have leaked a
+// little; from leastRuns on they stand for themselves.
 func (a *Analyser) tight() (kPa, sd float64, runs int) {
-	if mid, sd, ok := a.usual(a.memory.Learned.EndKPa, leastRuns, 0.02); ok {
-		return mid, math.Max(sd, 0.25), len(a.memory.Learned.EndKPa)
+	known := a.memory.Learned.EndKPa
+	if mid, sd, ok := a.usual(known, leastRuns, 0.02); ok {
+		return mid, math.Max(sd, 0.25), len(known)
 	}
-	p := tightShare * a.r.atm
+	var e estimate
+	e.add(ejectorShare*a.r.atm, ejectorShareSD*a.r.atm)
 	if target, stated := a.targetKPa(); stated {
-		p = math.Min(p, 0.75*target)
+		e.add(spareShare*target, spareShareSD*target)
 	}
-	return p, 0.4 * p, 0
+	if len(known) > 0 {
+		mid, _ := a.median(known, 1)
+		e.add(mid, math.Max(0.5, fewRunsShare*mid))
+	}
+	kPa, sd = e.value()
+	return kPa, sd, 0
 }
 
-const tightShare = 0.06
+// The stand-ins for the end pressure of the tight still, as shares of the surroundings, of the target, and of
+// what the first one or two good runs showed.
+const (
+	ejectorShare, ejectorShareSD = 0.075, 0.026
+	spareShare, spareShareSD     = 0.6, 0.25
+	fewRunsShare                 = 0.1
+)
+
+// estimate is the mean of independent opinions of one figure, each weighed by its certainty (GUM, the mean
+// with weights in inverse proportion to the variances).
+type estimate struct{ sum, weight float64 }
+
+func (e *estimate) add(x, sd float64) {
+	w := 1 / (sd * sd)
+	e.sum += w * x
+	e.weight += w
+}
+
+func (e *estimate) value() (x, sd float64) { return e.sum / e.weight, 1 / math.Sqrt(e.weight) }
