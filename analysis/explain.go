@@ -36,14 +36,15 @@ func (a *Analyser) airEvidence() (factor float64, because string) {
 func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
 	v := &a.run.vac
 	mid, sd, ok := a.usual(a.memory.Learned.TauS, leastRuns, 0.05)
-	if !ok || !v.decayOK || v.decay.TauSDS() > 0.4*v.decay.TauS || v.decay.EndKPa/v.p0 > notPulledShare {
+	plain, hole, known := v.present()
+	if !ok || !known || plain.TauSDS() > 0.4*plain.TauS || plain.EndKPa/v.p0 > notPulledShare {
 		return 1, 1, ""
 	}
-	tau := v.decay.TauS
-	if v.holeOK && v.decay.EndKPa/v.p0 > physics.CriticalRatio {
-		tau = v.hole.TauS
+	tau := plain.TauS
+	if hole != nil && plain.EndKPa/v.p0 > physics.CriticalRatio {
+		tau = hole.TauS
 	}
-	unsure := 2 * math.Hypot(v.decay.TauSDS(), sd)
+	unsure := 2 * math.Hypot(plain.TauSDS(), sd)
 	switch ratio := tau / mid; {
 	case tau-unsure > 1.1*mid:
 		return 0.15, 3, "it empties " + num(ratio, 1) + " times slower than in its good runs, as with a weak ejector"
@@ -148,8 +149,9 @@ func (a *Analyser) adviceFor(l []Likely) string {
 func (a *Analyser) explainShort() account {
 	v, r := &a.run.vac, &a.r
 	target, _ := a.targetKPa()
-	end := math.Max(0, v.decay.EndKPa)
-	if v.over || !v.decayOK || r.t > v.calledAt+a.withinS() {
+	plain, _, known := v.present()
+	end := math.Max(0, plain.EndKPa)
+	if v.over || !known || r.t > v.calledAt+a.withinS() {
 		end = v.smooth
 	}
 	air, airWhy := a.airEvidence()

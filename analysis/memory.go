@@ -29,18 +29,19 @@ const memoryVersion = 1
 // of each. The median is used, so one odd run that passed as good does not shift it.
 // A list is never changed in place, only replaced: older Memories share it, and medians goes by it.
 type Learned struct {
-	EndKPa    []float64 `json:"end_kpa,omitempty"`    // end pressure of the pump-down, kPa absolute
-	TauS      []float64 `json:"tau_s,omitempty"`      // its time constant, s
-	PaceS     []float64 `json:"pace_s,omitempty"`     // through the upper half of the pump-down, s
-	LagS      []float64 `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
-	HeatKPS   []float64 `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
-	RippleK   []float64 `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
-	PeakC     []float64 `json:"peak_c,omitempty"`     // highest oil temperature, °C
-	RestKPa   float64   `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
-	GaugeSD   float64   `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
-	GaugeStep float64   `json:"gauge_step,omitempty"` // step of its display, kPa
-	OilSD     float64   `json:"oil_sd,omitempty"`     // scatter of the oil thermometer at rest, K
-	OilSway   float64   `json:"oil_sway,omitempty"`   // scatter of what a line through it rises at rest, K
+	EndKPa    []float64   `json:"end_kpa,omitempty"`    // end pressure of the pump-down, kPa absolute
+	TauS      []float64   `json:"tau_s,omitempty"`      // its time constant, s
+	PaceS     []float64   `json:"pace_s,omitempty"`     // through the upper half of the pump-down, s
+	WayS      [][]float64 `json:"way_s,omitempty"`      // from mark to mark of the pump-down, see way, s
+	LagS      []float64   `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
+	HeatKPS   []float64   `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
+	RippleK   []float64   `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
+	PeakC     []float64   `json:"peak_c,omitempty"`     // highest oil temperature, °C
+	RestKPa   float64     `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
+	GaugeSD   float64     `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
+	GaugeStep float64     `json:"gauge_step,omitempty"` // step of its display, kPa
+	OilSD     float64     `json:"oil_sd,omitempty"`     // scatter of the oil thermometer at rest, K
+	OilSway   float64     `json:"oil_sway,omitempty"`   // scatter of what a line through it rises at rest, K
 
 	AtAirKPa []float64 `json:"at_air_kpa,omitempty"` // what the gauge read open to the air less the surroundings, run by run, kPa
 

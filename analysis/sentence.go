@@ -47,12 +47,13 @@ func (a *Analyser) Status() Status {
 // forecast is where the pump-down is heading, nil when it is over or not yet known.
 func (a *Analyser) forecast() *Forecast {
 	v := &a.run.vac
-	if a.phase != PumpDown || !v.decayOK || v.over {
+	if a.phase != PumpDown || !v.soon.ok || v.over {
 		return nil
 	}
-	f := &Forecast{EndKPa: round(v.decay.EndKPa), EndSDKPa: round(a.endSD()), TauS: round(v.decay.TauS), ChanceOK: round(a.chance())}
+	d := &v.soon.plain
+	f := &Forecast{EndKPa: round(d.EndKPa), EndSDKPa: round(a.soonSD()), TauS: round(d.TauS), ChanceOK: round(a.chance())}
 	target, _ := a.targetKPa()
-	if t, ok := v.decay.TimeTo(target); ok && t > a.r.t {
+	if t, ok := d.TimeTo(target); ok && t > a.r.t {
 		f.TargetInS = number(t-a.r.t, true)
 	}
 	return f

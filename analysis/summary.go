@@ -258,7 +258,13 @@ func (a *Analyser) learn(s *Summary) {
 	if v.lowest < 0.5*v.p0 && a.run.by != byPressure && v.lag < longestLag {
 		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time
 	}
-	if s.Verdict != GoodRun || s.Open {
+	if s.Open {
+		return
+	}
+	if s.Verdict == GoodRun || len(s.Faults) == 1 && s.Faults[0] == VacuumShort {
+		a.learnWay() // a forecast that came to nothing tells of the ejector's curve
+	}
+	if s.Verdict != GoodRun {
 		return
 	}
 	a.learnVacuum(s)

@@ -25,7 +25,9 @@ type vacuum struct {
 	decayOK bool
 	hole    physics.Decay // of the form with a hole
 	holeOK  bool
+	soon    outlook // what the alarm goes by
 
+	way        way
 	pace       pace
 	lowest     float64 // lowest smoothed pressure of the run, kPa
 	reached    bool
@@ -83,6 +85,7 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	}
 	for i := range fitDelays {
 		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.gaugeStep()}
+		v.plain[i].RatePerS, v.plain[i].RateSD = a.usualRate()
 		v.leaking[i] = v.plain[i]
 		v.leaking[i].SurroundingsKPa, v.leaking[i].TightKPa = v.p0, a.tightKPa()
 	}
@@ -141,6 +144,7 @@ func (a *Analyser) stepVacuum() {
 		a.followFall()
 	}
 	v.pace.add(r.t, v.smooth, v.p0)
+	v.way.add(r.t, v.smooth, v.p0)
 	a.judgeNotPulled()
 	a.judgeShort()
 	a.judgeSlow()
@@ -207,6 +211,7 @@ func (a *Analyser) followFall() {
 		}
 		v.decay, v.decayOK = v.best(&v.plain, r.t, a.poll.dt)
 		v.hole, v.holeOK = v.best(&v.leaking, r.t, a.poll.dt)
+		a.lookOut()
 	}
 	if r.p <= target {
 		v.reachedRow++
@@ -376,13 +381,13 @@ func (a *Analyser) judgeShort() {
 			cond = v.held > target+tol && (raised && v.smooth > target || !raised && (a.airEndsShort(target) || !a.chargeHolds(v.held, tol, false)))
 		case r.t > deadline:
 			cond = v.smooth > target+tol && (raised || a.airEndsShort(target) || !a.chargeHolds(v.smooth, tol, false))
-		case v.decayOK && r.t-v.movedAt > math.Max(12, 5*a.poll.dt):
+		case v.soon.ok:
 			chance := a.chance()
 			cond = raised && chance < clearAbove ||
-				!raised && chance < raiseBelow && a.laterFitAgrees(target) && !a.chargeHolds(v.decay.EndKPa, 1.645*a.endSD(), true)
+				!raised && chance < raiseBelow && !a.keepsPace() && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
 		}
 	}
-	a.judge(VacuumShort, cond, math.Max(3, 2.5*a.poll.dt), 20, a.explainShort)
+	a.judge(VacuumShort, cond, math.Max(2, 1.2*a.poll.dt), 20, a.explainShort)
 }
 
 // The chance of reaching the target in time below which the fault is raised, and above which it is
@@ -391,57 +396,6 @@ const (
 	raiseBelow = 0.05
 	clearAbove = 0.20
 )
-
-// endSD is the standard deviation of the forecast end pressure, kPa: that of the fit, and what a still
-// whose pumping speed is not constant may yet do differently (a share of the way still to go).
-func (a *Analyser) endSD() float64 {
-	v := &a.run.vac
-	return math.Hypot(v.decay.EndSDKPa(), math.Max(0.3, modelShare*math.Max(0, v.smooth-v.decay.EndKPa)))
-}
-
-// modelShare: ejector curves bend and charges steam, so that the end is missed by a share of the fall
-// still to come. Own experience with simulated stills, no source.
-const modelShare = 0.08
-
-// chance of reaching the target by the deadline, 0..1: the better one of the two forms, for what
-// neither a leak nor a weak ejector lets come about will not come about.
-func (a *Analyser) chance() float64 {
-	v := &a.run.vac
-	c := 0.0
-	if v.decayOK {
-		c = a.chanceOf(&v.decay)
-	}
-	if v.holeOK {
-		c = math.Max(c, a.chanceOf(&v.hole))
-	} else {
-		c = 1
-	}
-	return c
-}
-
-func (a *Analyser) chanceOf(d *physics.Decay) float64 {
-	v := &a.run.vac
-	target, _ := a.targetKPa()
-	deadline := v.calledAt + a.withinS()
-	model := math.Max(0.3, modelShare*math.Max(0, v.smooth-d.EndKPa))
-	sd := math.Hypot(d.AtSD(deadline), math.Hypot(model, 0.5*a.gaugeStep()))
-	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
-}
-
-// laterFitAgrees reports that a fit which leaves the ejector's start-up out, once it has seen a little of its
-// own, ends above the target as well: an ejector that comes up in steps bends the first seconds like a leak.
-func (a *Analyser) laterFitAgrees(target float64) bool {
-	v := &a.run.vac
-	own := a.r.t - v.movedAt - fitDelays[1]
-	if own < math.Max(12, 4*a.poll.dt) {
-		return false
-	}
-	d, err := v.plain[1].Decay()
-	if err != nil || d.TauS <= 0 || d.AmplitudeKPa <= 0 { // a straight fall so far; but noise makes one of a curve as well
-		return own > 30 || a.pressureSD() > 0.25 && own > 15
-	}
-	return d.EndKPa > target
-}
 
 // airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target
 // beyond doubt.

@@ -1,5 +1,7 @@
 package physics
 
+import "math"
+
 // restWeight is how many readings the noise of a gauge at rest counts as.
 const restWeight = 10
 
@@ -23,3 +25,13 @@ func noiseVariance(rss, free, restKPa, stepKPa float64) (variance, widen float64
 // off by a share of a step that no statistics shows. A twelfth of a step covers what simulated gauges
 // with 0.05 and 0.3 kPa of noise on steps of 1.7 kPa were off (see TestPumpDownFitHonest).
 func roundingVariance(stepKPa float64) float64 { return stepKPa * stepKPa / 144 }
+
+// misfit is by how many standard deviations of chance the residuals of a fit are larger than the noise of the
+// gauge at rest explains: χ² over the number of readings free in it has a standard deviation of √(2/free).
+func misfit(rss, free, restKPa, stepKPa float64) float64 {
+	rest := max(restKPa*restKPa, stepKPa*stepKPa/12)
+	if !(rest > 0 && free > 0) {
+		return 0
+	}
+	return (rss/free/rest - 1) / math.Sqrt(2/free)
+}

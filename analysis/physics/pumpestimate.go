@@ -26,6 +26,8 @@ type linear struct {
 	beta  [3]float64    // c, q, a; in the plain form q is b less a·p0
 	cov   [3][3]float64 // of beta
 	noise float64       // variance of one reading
+
+	misfit float64 // see Decay
 }
 
 // solve fits the three coefficients; ok is false if the rows do not determine them.
@@ -38,6 +40,12 @@ func (f *PumpDownFit) solve(s *sums) (l linear, ok bool) {
 		g, r := s.xx, s.xy
 		g[2][2] -= l.noise * s.varJ
 		r[2] -= l.noise * s.kappa
+		before := 0.0 // weight of what is known beforehand, in readings
+		if f.RateSD > 0 {
+			before = l.noise / (f.RateSD * f.RateSD)
+			g[2][2] += before
+			r[2] -= before * f.RatePerS
+		}
 		inverse, ok := invertSymmetric(g)
 		if !ok {
 			return l, false
@@ -50,7 +58,10 @@ func (f *PumpDownFit) solve(s *sums) (l linear, ok bool) {
 		if !(free > 0.5) {
 			return l, false
 		}
-		l.noise, widen = f.noise(s.residual(l.beta), free)
+		rss := s.residual(l.beta)
+		l.noise, widen = f.noise(rss, free)
+		l.misfit = misfit(rss, free, f.RestNoiseKPa, f.gaugeStep())
+		score[2][2] += before
 		l.cov = sandwich(inverse, score)
 	}
 	for i := range 3 {
@@ -87,7 +98,7 @@ func (f *PumpDownFit) describe(l linear) (d Decay, ok bool) {
 	over := f.p0 - f.base() + c + q*at.leak + a*at.area
 	d = Decay{
 		OriginS: f.mark.t, StartKPa: f.base() + over, FallKPaPerS: -(a*over + q*share) * stretch, RatePerS: -a * stretch,
-		NoiseKPa: math.Sqrt(l.noise), N: f.n, LastS: f.t,
+		NoiseKPa: math.Sqrt(l.noise), Misfit: l.misfit, N: f.n, LastS: f.t,
 	}
 	// Gradients of (start, fall, rate) over (c, q, a).
 	d.Cov = sandwich([3][3]float64{

@@ -43,6 +43,9 @@ type PumpDownFit struct {
 	SurroundingsKPa float64
 	// TightKPa is the end pressure of the still without a leak, for the leak form.
 	TightKPa float64
+	// RatePerS is what is known of 1/τ beforehand, with its standard deviation RateSD; RateSD 0 means nothing.
+	// It counts as one more observation of a.
+	RatePerS, RateSD float64
 
 	step GaugeStep
 	n    int
@@ -78,7 +81,7 @@ type mark struct {
 func (f *PumpDownFit) Reset() {
 	*f = PumpDownFit{
 		RestNoiseKPa: f.RestNoiseKPa, StepKPa: f.StepKPa,
-		SurroundingsKPa: f.SurroundingsKPa, TightKPa: f.TightKPa,
+		SurroundingsKPa: f.SurroundingsKPa, TightKPa: f.TightKPa, RatePerS: f.RatePerS, RateSD: f.RateSD,
 	}
 }
 

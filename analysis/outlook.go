@@ -1,0 +1,117 @@
+package analysis
+
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
+
+// outlook is the forecast that the alarm of a vacuum that will end short goes by.
+//
+// Every reading counts, so it is the earliest-begun of the fits whose readings lie on its curve as closely as
+// the gauge scatters at rest: while the ejector comes up, smoothly or in steps, they do not, and a fit that
+// begins later takes its place.
+type outlook struct {
+	plain, hole physics.Decay
+	since       float64 // when the fits begin, s
+	ok          bool
+}
+
+const (
+	// soundFit is the misfit, in standard deviations, up to which the readings lie on the curve.
+	soundFit = 3
+
+	// swayShare is how much the pumping speed comes and goes with the compressed air, within a minute or so
+	// (common practice, no source). Over a time T that looks like a rate wrong by swayShare/T, however quiet
+	// the gauge.
+	swayShare = 0.03
+
+	// bendsShare of the way still to go is missed because ejector curves bend and charges steam. Own
+	// experience with simulated stills, no source.
+	bendsShare = 0.06
+)
+
+// lookOut renews the outlook.
+func (a *Analyser) lookOut() {
+	v, r := &a.run.vac, &a.r
+	o := &v.soon
+	o.ok = false
+	for i, delay := range fitDelays {
+		since := v.movedAt + delay
+		if r.t-since < math.Max(8, 4*a.poll.dt) {
+			return
+		}
+		plain, err := v.plain[i].Decay()
+		if err == physics.ErrTooFew {
+			return
+		}
+		if plain.Misfit > soundFit && i+1 < len(fitDelays) {
+			continue
+		}
+		hole, holeErr := v.leaking[i].Decay()
+		if err == nil && holeErr == nil && plain.AmplitudeKPa > 0 && hole.AmplitudeKPa > 0 {
+			*o = outlook{plain, hole, since, true}
+		}
+		return
+	}
+}
+
+// present is the curve to speak of now: the outlook while the pump-down lasts, then the fit of all of it. hole
+// is nil if that form is not known.
+func (v *vacuum) present() (plain, hole *physics.Decay, ok bool) {
+	if v.soon.ok && !v.over {
+		return &v.soon.plain, &v.soon.hole, true
+	}
+	if v.holeOK {
+		hole = &v.hole
+	}
+	return &v.decay, hole, v.decayOK
+}
+
+// modelSD is what the end of a forecast may be off beyond the noise of the gauge, kPa.
+func (a *Analyser) modelSD(d *physics.Decay) float64 {
+	v := &a.run.vac
+	sway := swayShare * d.TauS / math.Max(1, a.r.t-v.soon.since)
+	return math.Max(0.3, math.Hypot(bendsShare, sway)*math.Max(0, v.smooth-d.EndKPa))
+}
+
+// soonSD is the standard deviation of the end in the outlook, kPa.
+func (a *Analyser) soonSD() float64 {
+	d := &a.run.vac.soon.plain
+	return math.Hypot(d.EndSDKPa(), a.modelSD(d))
+}
+
+// chance of reaching the target by the deadline, 0..1: the better one of the two forms, for what neither a leak
+// nor a weak ejector lets come about will not come about.
+func (a *Analyser) chance() float64 {
+	o := &a.run.vac.soon
+	if !o.ok {
+		return 1
+	}
+	return math.Max(a.chanceOf(&o.plain), a.chanceOf(&o.hole))
+}
+
+func (a *Analyser) chanceOf(d *physics.Decay) float64 {
+	v := &a.run.vac
+	target, _ := a.targetKPa()
+	deadline := v.calledAt + a.withinS()
+	sd := math.Hypot(d.AtSD(deadline), math.Hypot(a.modelSD(d), 0.5*a.gaugeStep()))
+	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
+}
+
+// usualRate is what is known of 1/τ before the run, with its standard deviation, 1/s: the good runs', or what
+// the time allowed says. People allow two or three times what the pump-down needs (common practice, no
+// source).
+func (a *Analyser) usualRate() (perS, sd float64) {
+	if tau, ok := a.median(a.memory.Learned.TauS, 1); ok {
+		return 1 / tau, 0.35 / tau
+	}
+	target, _ := a.targetKPa()
+	tight := a.tightKPa()
+	room := a.run.vac.p0
+	if !(room > target && target > tight) {
+		return 0, 0
+	}
+	rate := 2.5 * math.Log((room-tight)/(target-tight)) / a.withinS()
+	return rate, 0.7 * rate
+}
