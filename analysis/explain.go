@@ -151,6 +151,9 @@ func (a *Analyser) explainShort() account {
 	target, _ := a.targetKPa()
 	plain, _, known := v.present()
 	end := math.Max(0, plain.EndKPa)
+	if v.way.endKPa > 0 && (!known || plain.EndKPa-1.645*a.soonSD() < target) {
+		end, known = v.way.endKPa, true
+	}
 	if v.over || !known || r.t > v.calledAt+a.withinS() {
 		end = v.smooth
 	}

@@ -55,7 +55,7 @@ type vacuum struct {
 // fitDelays are the seconds after the first fall at which the fits begin. The early ones answer first;
 // the later ones do not see the ejector's start-up, nor a leak that was not yet choked, and take over
 // when they know enough.
-var fitDelays = [...]float64{0, 12, 40, 100}
+var fitDelays = [...]float64{0, 6, 12, 20, 40, 100}
 
 const (
 	defaultWithin = 600  // s, for a still with no stated time
@@ -144,7 +144,7 @@ func (a *Analyser) stepVacuum() {
 		a.followFall()
 	}
 	v.pace.add(r.t, v.smooth, v.p0)
-	v.way.add(r.t, v.smooth, v.p0)
+	v.way.add(r.t, v.smooth, v)
 	a.judgeNotPulled()
 	a.judgeShort()
 	a.judgeSlow()
@@ -386,8 +386,11 @@ func (a *Analyser) judgeShort() {
 			cond = raised && chance < clearAbove ||
 				!raised && chance < raiseBelow && !a.keepsPace() && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
 		}
+		if pumping := !v.over && r.t <= deadline; pumping && !raised {
+			cond = cond || a.wayEndsShort(target)
+		}
 	}
-	a.judge(VacuumShort, cond, math.Max(2, 1.2*a.poll.dt), 20, a.explainShort)
+	a.judge(VacuumShort, cond, math.Max(2, 0.8*a.poll.dt), 20, a.explainShort)
 }
 
 // The chance of reaching the target in time below which the fault is raised, and above which it is

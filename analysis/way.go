@@ -1,6 +1,10 @@
 package analysis
 
-import "math"
+import (
+	"math"
+
+	"luted/analysis/physics"
+)
 
 // way is how long a pump-down takes from mark to mark: a profile of the ejector with this still, whatever the
 // curve of the ejector is like. A two-stage ejector slows down on the way as if it were to level off, in every
@@ -10,6 +14,7 @@ type way struct {
 	firstAt      float64           // when the first mark was passed, s
 	s            [wayMarks]float64 // from there to each mark
 	n            int               // marks passed
+	endKPa       float64           // where it will level off by this measure, if that is short of the target
 }
 
 const (
@@ -24,13 +29,14 @@ const paceSlack = 1.1
 
 func wayMark(i int) float64 { return wayFirst * math.Pow(wayStep, float64(i)) }
 
-// add takes the smoothed pressure.
-func (w *way) add(t, p, p0 float64) {
+// add takes the smoothed pressure. A fall that was seen late began at the pressure at rest.
+func (w *way) add(t, p float64, v *vacuum) {
+	p0 := v.p0
+	if w.lastP == 0 && v.moved && p < wayFirst*p0 {
+		w.lastT, w.lastP = v.movedAt, p0
+	}
 	if w.lastP > 0 && t > w.lastT && p < w.lastP {
 		for w.n < wayMarks && p <= wayMark(w.n)*p0 {
-			if w.lastP < wayMark(w.n)*p0 {
-				return // it was below already when the watch began
-			}
 			at := t - (t-w.lastT)*(wayMark(w.n)*p0-p)/(w.lastP-p)
 			if w.n == 0 {
 				w.firstAt = at
@@ -74,6 +80,78 @@ func (a *Analyser) keepsPace() bool {
 		return false
 	}
 	return r.t-v.way.firstAt < paceSlack*usual+0.5*a.poll.dt
+}
+
+// wayEndsShort reports that a leak explains how much more slowly than in the good runs the pressure falls, and
+// that it is too large for the target to be reached, beyond doubt.
+//
+// At the same pressure the good still falls at f, this one at g = s·f − q·ψ, q the leak's choked flow over the
+// volume, ψ its share of that (see physics.PumpDownFit) and s the speed of the ejector as a share of the usual,
+// which varies with the air. Both are fitted over the intervals between marks, s with what is known of it
+// beforehand. The target is out of reach when q > s·f there.
+func (a *Analyser) wayEndsShort(target float64) bool {
+	v := &a.run.vac
+	known := a.memory.Learned.WayS
+	if len(known) < leastRuns || v.way.n < 3 || !a.coldStart() || a.keepsPace() {
+		return false
+	}
+	atTarget, ok := usualFall(known, target/v.p0, v.p0)
+	if !ok {
+		return false
+	}
+	noise := 1.4 * a.pressureSD() / 2 // of the difference of two smoothed pressures
+	// Unknown: d = 1 − s and q, from y = f − g = d·f + q·ψ.
+	dd, dq, qq, dy, qy := 1/(speedVaries*speedVaries), 0.0, 0.0, 0.0, 0.0
+	for i := 1; i < v.way.n; i++ {
+		mid := math.Sqrt(wayMark(i-1) * wayMark(i))
+		f, ok := usualFall(known, mid, v.p0)
+		took := v.way.s[i] - v.way.s[i-1]
+		if !ok || !(took > 0) {
+			return false
+		}
+		fell := (wayMark(i-1) - wayMark(i)) * v.p0
+		g := fell / took
+		sd := math.Hypot(g*noise/fell, fallVaries*f)
+		psi, w := physics.FlowFactor(mid)/physics.FlowFactor(0), 1/(sd*sd)
+		dd += w * f * f
+		dq += w * f * psi
+		qq += w * psi * psi
+		dy += w * f * (f - g)
+		qy += w * psi * (f - g)
+	}
+	det := dd*qq - dq*dq
+	if !(det > 0) {
+		return false
+	}
+	d, q := (dy*qq-qy*dq)/det, (qy*dd-dy*dq)/det
+	// Of q − (1 − d)·f: the gradient is (f, 1) over (d, q).
+	sd := math.Sqrt((atTarget*atTarget*qq - 2*atTarget*dq + dd) / det)
+	short := q-(1-d)*atTarget > wayDoubt*sd
+	v.way.endKPa = 0
+	for share := target / v.p0; short && share < wayFirst; share *= 1.01 {
+		if f, ok := usualFall(known, share, v.p0); ok && (1-d)*f >= q*physics.FlowFactor(share)/physics.FlowFactor(0) {
+			v.way.endKPa = share * v.p0
+			break
+		}
+	}
+	return short && v.way.endKPa > 0
+}
+
+const (
+	speedVaries = 0.08 // standard deviation of the ejector's speed from run to run, share; common practice, no source
+	fallVaries  = 0.03 // of the fall in one interval beyond that: the air sways
+	wayDoubt    = 2.3  // standard deviations: one chance in a hundred
+)
+
+// usualFall is how fast the pressure of the good runs fell at a share of the surroundings, kPa/s.
+func usualFall(known [][]float64, share, p0 float64) (kPaS float64, ok bool) {
+	const half = 0.97 // half a step each way
+	early, ok1 := usualWayS(known, share/half)
+	late, ok2 := usualWayS(known, share*half)
+	if !ok1 || !ok2 || !(late > early) {
+		return 0, false
+	}
+	return share * (1/half - half) * p0 / (late - early), true
 }
 
 // learnWay takes the way of a run that came to its target in time.

@@ -25,7 +25,7 @@ type Decay struct {
 	Cov [3][3]float64
 
 	NoiseKPa float64 // standard deviation of one reading about the curve
-	Misfit   float64 // standard deviations by which that is more than the gauge scatters at rest; 0 if that is not known
+	RoughKPa float64 // part of it that the gauge's scatter at rest does not explain; 0 if that is not known
 	N        int     // readings used
 	LastS    float64 // time of the latest reading
 }

@@ -26,12 +26,13 @@ func noiseVariance(rss, free, restKPa, stepKPa float64) (variance, widen float64
 // with 0.05 and 0.3 kPa of noise on steps of 1.7 kPa were off (see TestPumpDownFitHonest).
 func roundingVariance(stepKPa float64) float64 { return stepKPa * stepKPa / 144 }
 
-// misfit is by how many standard deviations of chance the residuals of a fit are larger than the noise of the
-// gauge at rest explains: χ² over the number of readings free in it has a standard deviation of √(2/free).
-func misfit(rss, free, restKPa, stepKPa float64) float64 {
+// roughness is the part of the residuals of a fit that the noise of the gauge at rest does not explain, as a root
+// mean square: χ² over the number of readings free in it has a standard deviation of √(2/free), and three of
+// those are left to chance.
+func roughness(rss, free, restKPa, stepKPa float64) float64 {
 	rest := max(restKPa*restKPa, stepKPa*stepKPa/12)
 	if !(rest > 0 && free > 0) {
 		return 0
 	}
-	return (rss/free/rest - 1) / math.Sqrt(2/free)
+	return math.Sqrt(max(0, rss/free-rest*(1+3*math.Sqrt(2/free))))
 }

@@ -27,7 +27,7 @@ type linear struct {
 	cov   [3][3]float64 // of beta
 	noise float64       // variance of one reading
 
-	misfit float64 // see Decay
+	rough float64 // see Decay
 }
 
 // solve fits the three coefficients; ok is false if the rows do not determine them.
@@ -60,7 +60,7 @@ func (f *PumpDownFit) solve(s *sums) (l linear, ok bool) {
 		}
 		rss := s.residual(l.beta)
 		l.noise, widen = f.noise(rss, free)
-		l.misfit = misfit(rss, free, f.RestNoiseKPa, f.gaugeStep())
+		l.rough = roughness(rss, free, f.RestNoiseKPa, f.gaugeStep())
 		score[2][2] += before
 		l.cov = sandwich(inverse, score)
 	}
@@ -98,7 +98,7 @@ func (f *PumpDownFit) describe(l linear) (d Decay, ok bool) {
 	over := f.p0 - f.base() + c + q*at.leak + a*at.area
 	d = Decay{
 		OriginS: f.mark.t, StartKPa: f.base() + over, FallKPaPerS: -(a*over + q*share) * stretch, RatePerS: -a * stretch,
-		NoiseKPa: math.Sqrt(l.noise), Misfit: l.misfit, N: f.n, LastS: f.t,
+		NoiseKPa: math.Sqrt(l.noise), RoughKPa: l.rough, N: f.n, LastS: f.t,
 	}
 	// Gradients of (start, fall, rate) over (c, q, a).
 	d.Cov = sandwich([3][3]float64{
