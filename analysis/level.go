@@ -39,7 +39,7 @@ func (a *Analyser) followLevel() {
 	if l.done || !v.decayOK || r.t-v.movedAt < math.Max(v.flat.span, v.decay.TauS) {
 		return
 	}
-	if a.run.distil.boiling || v.vented || a.phase == CoolDown || r.off(sAirOn) || floor-l.cold > warmedShare*v.smooth {
+	if a.run.distil.boiling || v.vented || a.phase == CoolDown || r.off(sAirOn) || floor-l.cold > warmedShare*(v.smooth-v.zero) {
 		l.done = true
 		return
 	}

@@ -370,3 +370,45 @@ func benchmarkFits() (f PumpDownFit, w Window) {
 	}
 	return f, w
 }
+
+// What is known of the rate beforehand narrows the forecast, as one more observation would, and gives way to
+// the readings where they say otherwise.
+func TestPumpDownFitKnownRate(t *testing.T) {
+	const tau, end = 90.0, 12.0
+	fit := func(rate, sd, seconds float64) Decay {
+		f := PumpDownFit{RestNoiseKPa: 0.3, RatePerS: rate, RateSD: sd}
+		r := trial{start: 101.3, tau: tau, leak: end / tau, plain: true, noise: 0.3, every: 1, rng: rand.New(rand.NewPCG(5, 5))}
+		r.run(seconds, f.Add)
+		d, err := f.Decay()
+		if err != nil && err != ErrNotIdentifiable {
+			t.Fatal(err)
+		}
+		return d
+	}
+	free, known := fit(0, 0, 30), fit(1/tau, 0.05/tau, 30)
+	if a, b := known.AtSD(400), free.AtSD(400); a > b/2 {
+		t.Errorf("known rate: forecast ± %.2f kPa, without ± %.2f", a, b)
+	}
+	if e := math.Abs(known.At(1e4) - end); e > 3*known.AtSD(1e4) {
+		t.Errorf("known rate: end %.2f ± %.2f kPa, want %g", known.At(1e4), known.AtSD(1e4), end)
+	}
+	if wrong := fit(2/tau, 0.5/tau, 400); math.Abs(wrong.TauS/tau-1) > 0.05 {
+		t.Errorf("wrong belief: time constant %.1f s after 400 s, want %g", wrong.TauS, tau)
+	}
+}
+
+// Readings on an exponential are as rough as the gauge; those of an ejector that is still coming up are not.
+func TestRoughness(t *testing.T) {
+	for _, tt := range []struct {
+		name        string
+		spool       float64
+		least, most float64 // kPa
+	}{{"steady", 0, 0, 0}, {"coming up", 15, 0.05, 2}} {
+		f := PumpDownFit{RestNoiseKPa: 0.05}
+		r := trial{start: 101.3, tau: 90, leak: 0.1, plain: true, spool: tt.spool, noise: 0.05, every: 1, rng: rand.New(rand.NewPCG(6, 6))}
+		r.run(60, f.Add)
+		if d, err := f.Decay(); err == ErrTooFew || d.RoughKPa < tt.least || d.RoughKPa > tt.most {
+			t.Errorf("%s: roughness %.3f kPa (%v), want %g to %g", tt.name, d.RoughKPa, err, tt.least, tt.most)
+		}
+	}
+}

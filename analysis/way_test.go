@@ -1,0 +1,65 @@
+package analysis
+
+import (
+	"slices"
+	"testing"
+)
+
+// What the good runs looked like decides whether this one is short: a two-stage ejector, which slows down on the
+// way as if it were to level off, is taken for a leak in its first run at the most, an ejector that is a little
+// slower than usual in none, and a leak stands out from both while the pressure is still high.
+func TestShortAgainstGoodRuns(t *testing.T) {
+	tests := []struct {
+		name   string
+		change func(run int, s *scene)
+		short  bool
+		within float64 // s from the start of the run to the alarm
+		reason string
+	}{
+		{"two stages", func(_ int, s *scene) { s.stageKPa = 30 }, false, 0, "as in every run before"},
+		{"two stages and a leak", func(run int, s *scene) { s.stageKPa = 30; leakIn(5, 1.6, run, s) }, true, 45, "slower than in the runs before"},
+		{"leak", func(run int, s *scene) { leakIn(5, 1.8, run, s) }, true, 35, "slower than in the runs before"},
+		{"leak that leaves the target in reach", func(run int, s *scene) { leakIn(5, 0.9, run, s) }, false, 0, "the ejector takes it"},
+		{"weaker air", func(run int, s *scene) {
+			if run == 5 {
+				s.tau *= 1.12
+			}
+		}, false, 0, "the target is reached all the same"},
+	}
+	for _, tt := range tests {
+		es, _ := history(5, counted, tt.change)
+		raised, _ := when(es, VacuumShort)
+		if got := slices.Contains(raised, 5); got != tt.short {
+			t.Errorf("%s: raised in runs %v, want it in run 5: %v (%s)", tt.name, raised, tt.short, tt.reason)
+		}
+		for _, run := range raised {
+			if run > 1 && run < 5 {
+				t.Errorf("%s: raised in run %d, which is like those before", tt.name, run)
+			}
+		}
+		if after := alarmAfter(es, 5); tt.short && after > tt.within {
+			t.Errorf("%s: raised %.0f s after the start, want %.0f s at the most", tt.name, after, tt.within)
+		}
+	}
+}
+
+func leakIn(which int, mm float64, run int, s *scene) {
+	if run == which {
+		s.holeMM = mm
+	}
+}
+
+// alarmAfter is how long after the start of a run its vacuum was called short, s.
+func alarmAfter(es []Event, run int) float64 {
+	for _, e := range es {
+		if e.Fault != VacuumShort || e.Run != run || e.State != Raised {
+			continue
+		}
+		for _, p := range es {
+			if p.Kind == PhaseEvent && p.Run == run {
+				return e.At.Sub(p.At).Seconds()
+			}
+		}
+	}
+	return 0
+}
