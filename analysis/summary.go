@@ -261,7 +261,8 @@ func (a *Analyser) learn(s *Summary) {
 	if s.Open {
 		return
 	}
-	if s.Verdict == GoodRun || len(s.Faults) == 1 && s.Faults[0] == VacuumShort {
+	inTime := v.reached && v.reachedAt <= v.calledAt+a.withinS()
+	if s.Verdict == GoodRun || inTime && len(s.Faults) == 1 && s.Faults[0] == VacuumShort {
 		a.learnWay() // a forecast that came to nothing tells of the ejector's curve
 	}
 	if s.Verdict != GoodRun {

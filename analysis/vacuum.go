@@ -95,14 +95,18 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	}
 }
 
-// chargeStartC is a warm bound for the charge when it is poured: the room, or 30 °C if nobody measures
-// it, and some of the heat of a pot that is still hot from the run before.
+// chargeStartC is a warm bound for the charge when it is poured: the room, or if nobody measures it 30 °C or
+// what the oil, which is no colder than the room, allows; and some of the heat of a pot that is still hot from
+// the run before.
 func (a *Analyser) chargeStartC() float64 {
 	c := 30.0
+	oil, okOil := a.r.get(sJacket)
 	if room, ok := a.r.get(sAmbient); ok {
 		c = room + 3
+	} else if okOil {
+		c = math.Min(c, oil+5)
 	}
-	if oil, ok := a.r.get(sJacket); ok && oil > c {
+	if okOil && oil > c {
 		c += 0.15 * (oil - c)
 	}
 	return c

@@ -51,12 +51,12 @@ func (a *Analyser) paceLimit() (limit, usualS float64, ok bool) {
 func (a *Analyser) judgeSlow() {
 	v, r := &a.run.vac, &a.r
 	cond := false
-	if limit, _, ok := a.paceLimit(); ok && v.pace.high && !v.vented && a.phase != CoolDown && !v.reached && !a.faults.raised(VacuumNotPulled) {
+	if limit, _, ok := a.paceLimit(); !v.vented && a.phase != CoolDown && !v.reached && !a.faults.raised(VacuumNotPulled) {
 		took := v.pace.halfS
 		if !v.pace.half {
 			took = r.t - v.pace.highAt
 		}
-		cond = took > limit
+		cond = ok && v.pace.high && took > limit || !v.over && a.waySlow() || a.faults.raised(VacuumSlow)
 		if a.faults.raised(VacuumShort) && !a.faults.raised(VacuumSlow) {
 			// A leak holds the pressure up and makes every way longer: that is said already. Slow is news
 			// only if the ejector itself is.
@@ -69,9 +69,13 @@ func (a *Analyser) judgeSlow() {
 
 func (a *Analyser) explainSlow() account {
 	v, r := &a.run.vac, &a.r
-	_, mid, _ := a.paceLimit()
-	took := v.pace.halfS
-	if !v.pace.half {
+	_, mid, known := a.paceLimit()
+	took, runs := v.pace.halfS, len(a.memory.Learned.PaceS)
+	switch {
+	case !known:
+		mid, _ = usualWayS(a.memory.Learned.WayS, v.smooth/v.p0)
+		took, runs = r.t-v.way.firstAt, len(a.memory.Learned.WayS)
+	case !v.pace.half:
 		took = r.t - v.pace.highAt
 	}
 	air, airWhy := a.airEvidence()
@@ -87,5 +91,5 @@ func (a *Analyser) explainSlow() account {
 	}
 	likely := s.rank()
 	return account{text: "The vacuum comes slowly: " + span(took) + " and more for what takes " + span(mid) + " in this still's good runs (" +
-		count(len(a.memory.Learned.PaceS), "run") + "). " + a.adviceFor(likely), likely: likely}
+		count(runs, "run") + "). " + a.adviceFor(likely), likely: likely}
 }

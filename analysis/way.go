@@ -48,24 +48,43 @@ func (w *way) add(t, p float64, v *vacuum) {
 	w.lastT, w.lastP = t, p
 }
 
-// usualWayS is how long the good runs took to get to the pressure share of the surroundings, s; ok is false if
-// none got there.
-func usualWayS(known [][]float64, share float64) (s float64, ok bool) {
+// wayTimes are how long the good runs took to get to a share of the surroundings, s.
+func wayTimes(known [][]float64, share float64, space *[keptRuns]float64) []float64 {
 	x := math.Log(share/wayFirst) / math.Log(wayStep)
 	i := int(x)
 	if x < 0 || i+1 >= wayMarks {
-		return 0, false
+		return nil
 	}
-	var at [keptRuns]float64
 	n := 0
 	for _, run := range known {
-		if i+1 < len(run) && n < len(at) {
-			at[n] = run[i] + (x-float64(i))*(run[i+1]-run[i])
+		if i+1 < len(run) && n < len(space) {
+			space[n] = run[i] + (x-float64(i))*(run[i+1]-run[i])
 			n++
 		}
 	}
-	return median(at[:n], 1)
+	return space[:n]
 }
+
+// usualWayS is the median of wayTimes; ok is false if none got there.
+func usualWayS(known [][]float64, share float64) (s float64, ok bool) {
+	var space [keptRuns]float64
+	return median(wayTimes(known, share, &space), 1)
+}
+
+// waySlow reports that this run has taken much longer than the good ones to where it is, while it is still air
+// that is pumped: the charge of every run is another one.
+func (a *Analyser) waySlow() bool {
+	v, r := &a.run.vac, &a.r
+	if v.way.n < slowMarks || !a.airOnly() {
+		return false
+	}
+	var space [keptRuns]float64
+	mid, sd, ok := usual(wayTimes(a.memory.Learned.WayS, v.smooth/v.p0, &space), leastRuns, paceFloor)
+	return ok && r.t-v.way.firstAt > math.Max(slowRatio*mid, mid+slowSDs*sd)+1.5*a.poll.dt
+}
+
+// slowMarks must be passed before a way is called slow: at 0.75 of the pressure at rest.
+const slowMarks = 5
 
 // keepsPace reports that the pressure falls as it did in the good runs so far: then the forecast of its end
 // tells of the ejector's curve, and not of a fault.
@@ -154,10 +173,10 @@ func usualFall(known [][]float64, share, p0 float64) (kPaS float64, ok bool) {
 	return share * (1/half - half) * p0 / (late - early), true
 }
 
-// learnWay takes the way of a run that came to its target in time.
+// learnWay takes the way of a run that came to its target.
 func (a *Analyser) learnWay() {
 	l, v := &a.memory.Learned, &a.run.vac
-	if !v.certain || !v.reached || v.reachedAt > v.calledAt+a.withinS() || v.way.n < 2 {
+	if !v.certain || !v.reached || v.way.n < 2 {
 		return
 	}
 	run := make([]float64, v.way.n)

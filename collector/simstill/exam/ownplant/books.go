@@ -16,6 +16,7 @@ type facts struct {
 	paper.Run
 	tr simstill.Truth // when it was over
 
+	coldC       float64   // charge as the pump-down begins, °C
 	shownEndKPa float64   // the end pressure as the still's own gauge, if perfect, would have it
 	metAt       time.Time // target first reached
 	levelAt     time.Time // pressure came to its target or stood still
@@ -91,6 +92,9 @@ func (f *facts) follow(x *exhibit, tr simstill.Truth) {
 		return
 	}
 	p, since := tr.PressureKPa, tr.At.Sub(f.PumpStart)
+	if since <= 0 || f.coldC == 0 {
+		f.coldC = tr.ChargeC
+	}
 	if since >= time.Minute && math.IsNaN(f.TauS) && tr.TauS > 0 {
 		f.TauS = tr.TauS
 	}

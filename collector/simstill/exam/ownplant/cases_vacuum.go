@@ -18,7 +18,7 @@ func pump(name string, history, seeds int, f simstill.Fault, size float64, cause
 		x.fault(f, size)
 		x.judge = func(x *exhibit, i int, f *facts) {
 			if i == x.last() {
-				x.pumpFault(f, cause(x.set))
+				x.pumpFault(i, f, cause(x.set))
 			}
 		}
 	}}

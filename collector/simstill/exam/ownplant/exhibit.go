@@ -9,6 +9,7 @@ import (
 
 	"luted/analysis"
 	"luted/analysis/physics"
+	"luted/analysis/solvent"
 	"luted/collector/simstill"
 	"luted/config"
 )
@@ -28,7 +29,8 @@ type exhibit struct {
 	edit   func(at time.Time, value func(string) *analysis.Value) // what wiring and people do to the readings; nil: nothing
 	drop   func(at time.Time) bool                                // scans that nobody made; nil: none
 	judge  func(x *exhibit, i int, f *facts)                      // what else is true of run i; nil: nothing
-	target float64                                                // kPa absolute, as configured
+	stated solvent.Mixture
+	target float64 // kPa absolute, as configured
 	within time.Duration
 }
 
@@ -169,6 +171,7 @@ func (x *exhibit) equipment(s *simstill.Still) (analysis.Still, error) {
 	if x.still != nil {
 		x.still(&eq)
 	}
+	x.stated = eq.Solvent
 	x.target, x.within = eq.Vacuum.TargetKPa, eq.Vacuum.Within
 	if x.within == 0 {
 		x.within = 10 * time.Minute
