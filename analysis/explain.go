@@ -45,6 +45,9 @@ func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
 		tau = hole.TauS
 	}
 	unsure := 2 * math.Hypot(plain.TauSDS(), sd)
+	if !v.over {
+		unsure = math.Hypot(unsure, 2*a.sway(plain)*tau)
+	}
 	switch ratio := tau / mid; {
 	case tau-unsure > 1.1*mid:
 		return 0.15, 3, "it empties " + num(ratio, 1) + " times slower than in its good runs, as with a weak ejector"

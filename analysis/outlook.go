@@ -72,14 +72,28 @@ func (v *vacuum) present() (plain, hole *physics.Decay, ok bool) {
 // modelSD is what the end of a forecast may be off beyond the noise of the gauge, kPa.
 func (a *Analyser) modelSD(d *physics.Decay) float64 {
 	v := &a.run.vac
-	sway := swayShare * d.TauS / math.Max(1, a.r.t-v.soon.since)
-	return math.Max(0.3, math.Hypot(bendsShare, sway)*math.Max(0, v.smooth-d.EndKPa))
+	return math.Max(0.3, math.Hypot(bendsShare, a.sway(d))*math.Max(0, v.smooth-d.EndKPa))
+}
+
+// sway is the share by which the rate of a curve may be wrong because the pumping speed was not steady.
+func (a *Analyser) sway(d *physics.Decay) float64 {
+	return swayShare * d.TauS / math.Max(1, a.r.t-a.run.vac.soon.since)
 }
 
 // soonSD is the standard deviation of the end in the outlook, kPa.
 func (a *Analyser) soonSD() float64 {
 	d := &a.run.vac.soon.plain
-	return math.Hypot(d.EndSDKPa(), a.modelSD(d))
+	return math.Hypot(d.EndSDKPa()*a.stepBlur(), a.modelSD(d))
+}
+
+// stepBlur widens the fits of a gauge whose steps are larger than its noise: what rounding takes off is then no
+// chance, but comes back every few readings, in step with the fall. Own experience with simulated gauges, no
+// source.
+func (a *Analyser) stepBlur() float64 {
+	if a.gaugeStep() > 2*a.idle.gauge.sd(0.04) {
+		return 1.5
+	}
+	return 1
 }
 
 // chance of reaching the target by the deadline, 0..1: the better one of the two forms, for what neither a leak
@@ -96,7 +110,7 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 	v := &a.run.vac
 	target, _ := a.targetKPa()
 	deadline := v.calledAt + a.withinS()
-	sd := math.Hypot(d.AtSD(deadline), math.Hypot(a.modelSD(d), 0.5*a.gaugeStep()))
+	sd := math.Hypot(d.AtSD(deadline)*a.stepBlur(), math.Hypot(a.modelSD(d), 0.5*a.gaugeStep()))
 	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
 }
 

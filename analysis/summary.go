@@ -31,6 +31,9 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 		return 0, 0, false
 	}
 	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)
+	if f, seen := usualFall(a.memory.Learned.WayS, end/v.p0, v.p0, 0.85); seen && end > dryShare*v.floorKPa {
+		q = mbarPerKPa * a.still.GasVolumeL * f // what the ejector took at this very pressure in the good runs
+	}
 	if !ok || q <= 0 {
 		return 0, 0, false
 	}
@@ -52,6 +55,8 @@ func (a *Analyser) tauS() (float64, bool) {
 	}
 	return d.TauS, ok && d.TauSDS() < 0.5*d.TauS
 }
+
+const mbarPerKPa = 10
 
 // leakTauS is tauS with what the good runs showed beside it: the ejector is the same, so the two estimates are
 // of one figure, unless this run's is clearly another.
@@ -261,9 +266,8 @@ func (a *Analyser) learn(s *Summary) {
 	if s.Open {
 		return
 	}
-	inTime := v.reached && v.reachedAt <= v.calledAt+a.withinS()
-	if s.Verdict == GoodRun || inTime && len(s.Faults) == 1 && s.Faults[0] == VacuumShort {
-		a.learnWay() // a forecast that came to nothing tells of the ejector's curve
+	if s.Verdict == GoodRun || v.reached && v.reachedAt <= v.calledAt+a.withinS() && !slices.ContainsFunc(s.Faults, concernsPumping) {
+		a.learnWay()
 	}
 	if s.Verdict != GoodRun {
 		return

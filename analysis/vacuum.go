@@ -394,14 +394,19 @@ func (a *Analyser) judgeShort() {
 			cond = cond || a.wayEndsShort(target)
 		}
 	}
-	a.judge(VacuumShort, cond, math.Max(2, 0.8*a.poll.dt), 20, a.explainShort)
+	on := math.Max(2, 0.8*a.poll.dt) // one scan more
+	if cond && !v.over && a.chance() < surelyBelow {
+		on = 0
+	}
+	a.judge(VacuumShort, cond, on, 20, a.explainShort)
 }
 
 // The chance of reaching the target in time below which the fault is raised, and above which it is
 // taken back.
 const (
-	raiseBelow = 0.05
-	clearAbove = 0.20
+	raiseBelow  = 0.05
+	surelyBelow = 0.005 // raised without waiting for one more scan
+	clearAbove  = 0.20
 )
 
 // airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target

@@ -114,7 +114,7 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 	if len(known) < leastRuns || v.way.n < 3 || !a.coldStart() || a.keepsPace() {
 		return false
 	}
-	atTarget, ok := usualFall(known, target/v.p0, v.p0)
+	atTarget, ok := usualFall(known, target/v.p0, v.p0, 0.93)
 	if !ok {
 		return false
 	}
@@ -123,7 +123,7 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 	dd, dq, qq, dy, qy := 1/(speedVaries*speedVaries), 0.0, 0.0, 0.0, 0.0
 	for i := 1; i < v.way.n; i++ {
 		mid := math.Sqrt(wayMark(i-1) * wayMark(i))
-		f, ok := usualFall(known, mid, v.p0)
+		f, ok := usualFall(known, mid, v.p0, 0.97)
 		took := v.way.s[i] - v.way.s[i-1]
 		if !ok || !(took > 0) {
 			return false
@@ -148,7 +148,7 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 	short := q-(1-d)*atTarget > wayDoubt*sd
 	v.way.endKPa = 0
 	for share := target / v.p0; short && share < wayFirst; share *= 1.01 {
-		if f, ok := usualFall(known, share, v.p0); ok && (1-d)*f >= q*physics.FlowFactor(share)/physics.FlowFactor(0) {
+		if f, ok := usualFall(known, share, v.p0, 0.97); ok && (1-d)*f >= q*physics.FlowFactor(share)/physics.FlowFactor(0) {
 			v.way.endKPa = share * v.p0
 			break
 		}
@@ -162,15 +162,25 @@ const (
 	wayDoubt    = 2.3  // standard deviations: one chance in a hundred
 )
 
-// usualFall is how fast the pressure of the good runs fell at a share of the surroundings, kPa/s.
-func usualFall(known [][]float64, share, p0 float64) (kPaS float64, ok bool) {
-	const half = 0.97 // half a step each way
+// usualFall is how fast the pressure of the good runs fell at a share of the surroundings, kPa/s: the mean from
+// share/half to share·half.
+func usualFall(known [][]float64, share, p0, half float64) (kPaS float64, ok bool) {
 	early, ok1 := usualWayS(known, share/half)
 	late, ok2 := usualWayS(known, share*half)
 	if !ok1 || !ok2 || !(late > early) {
 		return 0, false
 	}
 	return share * (1/half - half) * p0 / (late - early), true
+}
+
+// concernsPumping are the faults after which a run tells nothing of the usual way, though it came to its target in
+// time. A vacuum-short that came to nothing is not among them: what it was taken in by is the ejector's curve.
+func concernsPumping(f Fault) bool {
+	switch f {
+	case VacuumNotPulled, VacuumSlow, VacuumLost, AirSupplyLow, SealWear, SignalImplausible, SignalOutOfRange, SignalStuck, DeviceSilent:
+		return true
+	}
+	return false
 }
 
 // learnWay takes the way of a run that came to its target.
