@@ -48,6 +48,17 @@ func (a *Analyser) clearlyRises(f line, width float64) bool {
 // clearlyBy is how many standard deviations that is: by chance, once in thirty thousand looks.
 const clearlyBy = 4
 
+// heatCertain reports that the oil rises as only its heater makes it, and not a warm charge that was poured in: most
+// of what the heater gives goes into the oil at first.
+func (a *Analyser) heatCertain() bool {
+	h := &a.run.heat
+	if h.turns.seen && h.turns.topC > h.startC+2*heatShows {
+		return true
+	}
+	f, ok := h.quick.fit()
+	return ok && h.quick.width() > 20 && f.slope > 0.75*a.expectedRate()
+}
+
 // restSway is how much resting oil is expected to sway over a span before that is known, K: risesBy times that
 // over a minute is leastRise.
 const restSway = 0.1

@@ -49,6 +49,7 @@ type vacuum struct {
 	gone     bool
 	vented   bool // back at the surroundings
 	ventedAt float64
+	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
 }
 
@@ -244,9 +245,14 @@ func (a *Analyser) followVent() {
 	v, r := &a.run.vac, &a.r
 	switch atAir := a.atAir(r.p); {
 	case !atAir:
-		v.airAt = 0
+		if v.away++; v.away > 1 { // a single reading is a spike
+			v.airAt = 0
+		}
 	case v.airAt == 0:
 		v.airAt = r.t
+		fallthrough
+	default:
+		v.away = 0
 	}
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
 		v.vented, v.ventedAt = true, v.airAt
@@ -335,7 +341,7 @@ func (a *Analyser) judgeNotPulled() {
 	e := r.t - v.calledAt
 	drop := v.p0 - v.smooth
 	cond := false
-	if v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown {
+	if v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && (v.certain || a.run.by != byOil || a.heatCertain()) {
 		slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
 		if usual, ok := a.median(a.memory.Learned.TauS, 3); ok {
 			slowest = math.Min(slowest, 2*usual)
