@@ -332,7 +332,7 @@ func (a *Analyser) judgeNotPulled() {
 		grace = math.Max(grace, lateShare*a.withinS())
 		lag = grace - 10
 	}
-	if known := a.memory.Learned.LagS; len(known) >= leastRuns { // people vary: what has been seen, and some more
+	if known := a.memory.Learned.LagS; len(known) > 0 { // people vary: what has been seen, and some more
 		seen := math.Max(20, 1.3*slices.Max(known)+10)
 		if seen > grace || len(known) >= 2*leastRuns {
 			grace, lag = seen, seen-10
