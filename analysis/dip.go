@@ -22,3 +22,24 @@ func (i *idle) followDip(p, sd float64) {
 		i.dip = dip{}
 	}
 }
+
+// After the heat the same dip says that the air is on: an ejector that pulls at an opening of some centimetres lowers
+// the pressure by little, but at once. It is looked for in the mean of the last quarter of a minute, against the level
+// at rest.
+const (
+	dipMeanS = 15   // s
+	dipLeast = 0.35 // kPa: more than doors, fans and the weather of a minute make; common practice, no source
+)
+
+// dips reports that the pressure has left its level at rest, however little.
+func (a *Analyser) dips() bool {
+	v, r := &a.run.vac, &a.r
+	if !r.pOK || a.idle.gauge.n < 60 && a.memory.Learned.GaugeSD == 0 { // the level is not known well
+		return false
+	}
+	v.means++
+	share := math.Min(1, math.Max(a.poll.dt/dipMeanS, 1/float64(v.means)))
+	v.mean += (r.p - v.mean) * share
+	sd := a.pressureSD() * math.Sqrt(share) // of a mean of 1/share readings
+	return v.p0-v.mean > math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
+}

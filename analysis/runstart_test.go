@@ -174,6 +174,29 @@ func TestDipBeforeHeat(t *testing.T) {
 	t.Errorf("no vacuum was not said\n%s", lines(t, es))
 }
 
+// Heat first, the air later: where the gauge dips a little as the air comes on, an open lid is said soon after it.
+func TestDipAfterHeat(t *testing.T) {
+	s := defaultScene()
+	es := fold(s.still, resting(1, 4000, func(t float64, rng *rand.Rand) float64 {
+		return 20 + math.Min(0.03*math.Max(0, t-1800), 90) + 0.1*rng.NormFloat64()
+	}, func(t float64, rng *rand.Rand) float64 {
+		v := 0.1 * rng.NormFloat64()
+		if t > 1815 {
+			v += 0.7
+		}
+		return v
+	}))
+	for _, e := range es {
+		if e.Kind == FaultEvent && e.State == Raised {
+			if late := e.At.Sub(sceneStart).Seconds() - 1815; e.Fault != VacuumNotPulled || late > 45 {
+				t.Errorf("%s %g s after the air came on, want no vacuum within 45 s", e.Fault, late)
+			}
+			return
+		}
+	}
+	t.Error("no vacuum was not said")
+}
+
 // A vacuum that goes over an hour, and one that an operator lets in with the heater still on.
 func TestSlowLossAndVent(t *testing.T) {
 	slow := defaultScene()

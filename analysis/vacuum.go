@@ -14,6 +14,9 @@ type vacuum struct {
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
 	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0       float64 // pressure at rest before, kPa absolute
+	mean     float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
+	means    int     // readings in it
+	dipLag   float64 // s after the start of the run that the air came on by it
 
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
@@ -178,6 +181,9 @@ func (a *Analyser) callVacuum() {
 			v.lag = v.movedAt - v.calledAt
 		}
 		v.called, v.certain, v.calledAt = true, true, v.movedAt
+	case v.called && a.dips():
+		v.dipLag = math.Max(0, r.t-dipMeanS/2-v.calledAt)
+		v.certain, v.calledAt = true, v.calledAt+v.dipLag
 	case !v.called:
 		v.called, v.calledAt = true, a.run.start
 	}
@@ -194,7 +200,7 @@ func (a *Analyser) firstFall() {
 	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
 	if a.run.by != byPressure {
 		v.movedAt = r.t - r.dt
-		v.lag = math.Max(0, v.movedAt-v.calledAt)
+		v.lag = v.dipLag + math.Max(0, v.movedAt-v.calledAt)
 	}
 }
 
