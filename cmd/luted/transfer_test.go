@@ -92,7 +92,7 @@ func TestExportWindow(t *testing.T) {
 	if len(lines) != 5 || !strings.HasPrefix(lines[1], "2026-11-04T08:00:05Z") || !strings.HasPrefix(lines[4], "2026-11-04T08:00:50Z") {
 		t.Errorf("a minute at 15 s:\n%s", out)
 	}
-	_, out, _ = luted(t, "", "export", "-c", conf, "--events", "--from", "2026-11-04 11:00", "--to", "2026-11-04 11:30", "-")
+	_, out, _ = luted(t, "", "export", "-c", conf, "--events", "--from", "2026-11-04 11:01", "--to", "2026-11-04 11:30", "-")
 	if strings.Count(out, "\n") != 1 || !strings.Contains(out, "cool-down") {
 		t.Errorf("events of half an hour:\n%s", out)
 	}
