@@ -219,6 +219,11 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd+a.run.heat.longestOff)) && at > d.boilingAt+soonest/2
 	if d.dry {
 		d.dryAt, d.basis = at, byDistillate
+		return
+	}
+	// What is on its way to the meter hides a dry point shortly before the end; the pot's own thermometer need not wait.
+	if field, fitted := a.potThermometer(); fitted && field == chargeC && !a.endedWet(heatEnd) {
+		a.settleByTemperature(heatEnd, end)
 	}
 }
 
