@@ -114,6 +114,24 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 	return 0.5 * math.Erfc((d.At(deadline)-target)/(sd*math.Sqrt2))
 }
 
+// secondStageLikely reports that a still whose good runs are not yet known empties so much faster than the time
+// allowed for it needs that a slower stage may be yet to take over, or is taking over: above half an atmosphere the
+// first of two stages falls like a leak that ends where the second begins. From near its end it is a leak. A stage is
+// taken to hand over below half the surroundings; common practice, no source.
+func (a *Analyser) secondStageLikely() bool {
+	v := &a.run.vac
+	d := &v.soon.plain
+	if perS, _ := a.usualRate(); len(a.memory.Learned.TauS) == 0 && perS > 0 && d.TauS*perS < fastShare && d.EndKPa < 0.5*v.p0 {
+		v.staged = true
+	}
+	return v.staged && v.smooth > nearEnd*d.EndKPa
+}
+
+const (
+	fastShare = 0.65 // of the time constant that the time allowed leaves
+	nearEnd   = 1.15 // times the end that is forecast
+)
+
 // usualRate is what is known of 1/τ before the run, with its standard deviation, 1/s: the good runs', or what
 // the time allowed says. People allow two or three times what the pump-down needs (common practice, no
 // source).

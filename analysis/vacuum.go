@@ -28,6 +28,7 @@ type vacuum struct {
 	decayOK bool
 	hole    physics.Decay // of the form with a hole
 	holeOK  bool
+	staged  bool    // it began faster than one stage would; see secondStageLikely
 	soon    outlook // what the alarm goes by
 
 	way        way
@@ -398,9 +399,9 @@ func (a *Analyser) judgeShort() {
 		case r.t > deadline:
 			cond = v.smooth > target+tol && (raised || a.airEndsShort(target) || !a.chargeHolds(v.smooth, tol, false))
 		case v.soon.ok:
-			chance := a.chance()
+			chance, staged := a.chance(), a.secondStageLikely()
 			cond = raised && chance < clearAbove ||
-				!raised && chance < raiseBelow && !a.keepsPace() && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
+				!raised && chance < raiseBelow && !a.keepsPace() && !staged && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
 		}
 		if pumping := !v.over && r.t <= deadline; pumping && !raised {
 			cond = cond || a.wayEndsShort(target)
