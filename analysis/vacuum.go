@@ -403,7 +403,7 @@ func (a *Analyser) judgeShort() {
 			cond = raised && chance < clearAbove ||
 				!raised && chance < raiseBelow && !a.keepsPace() && !staged && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
 		}
-		if pumping := !v.over && r.t <= deadline; pumping && !raised {
+		if pumping := !v.over && r.t <= deadline; pumping {
 			cond = cond || a.wayEndsShort(target)
 		}
 	}
