@@ -542,6 +542,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if r.off(sAirOn) && a.run.vac.vented { // shut off and let in: somebody ended it, whatever the heater does
 		return false
 	}
+	if r.off(sAirOn) && a.heaterOn() == no { // shut off together: the end, unless the heater comes on again
+		return false
+	}
 	if r.on(sRunOn) || r.on(sAirOn) {
 		return true
 	}
