@@ -20,7 +20,7 @@ type switching struct {
 	n    int
 
 	top    stop // the highest, and the lowest, since the oil turned
-	bottom float64
+	bottom stop
 	falls  bool
 }
 
@@ -32,6 +32,7 @@ const (
 	stopsAgree = 4.0  // K between them
 	stopsFor   = 3600 // s in which they must lie
 	crest      = 2.5  // K, crest to trough, that is more than noise
+	switched   = 0.4  // of the steepest heating: the least that the slopes before and after a crest differ by where a heater goes off
 )
 
 // follow takes one scan.
@@ -48,7 +49,7 @@ func (s *switching) follow(a *Analyser) {
 	if on != unknown {
 		s.was = on
 	} else if f, ok := a.run.heat.quick.fit(); ok {
-		s.ripples(r.t, f.mid)
+		s.ripples(r.t, f.mid, a.run.heat.steepest)
 	}
 }
 
@@ -111,17 +112,24 @@ func (a *Analyser) stopsTooLow() bool {
 	return ok && a.wellBelow(level)
 }
 
-// ripples follows crests and troughs of the smoothed oil, where nothing measures the heater.
-func (s *switching) ripples(t, oil float64) {
+// ripples follows crests and troughs of the smoothed oil, where nothing measures the heater. When a heater goes off,
+// the slope of the oil changes by what the heater gave; boiling that comes and goes in surges bends it by less.
+func (s *switching) ripples(t, oil, steepest float64) {
 	switch {
 	case !s.falls && (oil > s.top.oil || s.top.t == 0):
 		s.top = stop{t, oil}
 	case !s.falls && oil < s.top.oil-crest:
-		s.falls, s.bottom = true, oil
-		s.add(s.top)
-	case s.falls && oil < s.bottom:
-		s.bottom = oil
-	case s.falls && oil > s.bottom+crest:
+		rise := steepest
+		if s.bottom.t > 0 {
+			rise = (s.top.oil - s.bottom.oil) / (s.top.t - s.bottom.t)
+		}
+		if fall := (s.top.oil - oil) / (t - s.top.t); rise+fall > switched*steepest {
+			s.add(s.top)
+		}
+		s.falls, s.bottom = true, stop{t, oil}
+	case s.falls && oil < s.bottom.oil:
+		s.bottom = stop{t, oil}
+	case s.falls && oil > s.bottom.oil+crest:
 		s.falls, s.top = false, stop{t, oil}
 	}
 }
