@@ -57,12 +57,24 @@ func (a *Analyser) lookForDry() {
 			}
 		}
 	}
+	if ok && basis != byDistillate && a.tooSoon(at) {
+		return
+	}
 	if ok && a.heaterOn() == no && at > a.run.heat.lastOn+60 {
 		return // a pause, or the end of the heating: then it belongs to the cool-down, and settleDry finds it
 	}
 	if ok && (d.boiling || basis == byRipple || basis == byDuty) {
 		d.dry, d.dryAt, d.basis, d.fading = true, at, basis, true
 	}
+}
+
+// leastBoiled is the share of the time that the heater needs to boil a full charge away that boiling takes at the
+// least: small charges are distilled too, and some are mostly residue. Common practice, no source.
+const leastBoiled = 0.15
+
+// tooSoon reports that by then, s, the heat cannot have boiled away what anybody would distil.
+func (a *Analyser) tooSoon(at float64) bool {
+	return a.run.heat.hotS-math.Max(0, a.r.t-at) < leastBoiled*a.boilAwayS()
 }
 
 // tail is the exponential that what comes over follows at the end: its rate now, L/s, and what is still
