@@ -121,7 +121,7 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 func (a *Analyser) secondStageLikely() bool {
 	v := &a.run.vac
 	d := &v.soon.plain
-	if perS, _ := a.usualRate(); len(a.memory.Learned.TauS) == 0 && perS > 0 && d.TauS*perS < fastShare && d.EndKPa < 0.5*v.p0 {
+	if perS, _ := a.usualRate(); len(a.memory.Learned.TauS) == 0 && perS > 0 && (d.TauS+2*d.TauSDS())*perS < fastShare && d.EndKPa < 0.5*v.p0 {
 		v.staged = true
 	}
 	return v.staged && v.smooth > nearEnd*d.EndKPa
