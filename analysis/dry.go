@@ -57,7 +57,7 @@ func (a *Analyser) lookForDry() {
 			}
 		}
 	}
-	if ok && basis != byDistillate && a.tooSoon(at) {
+	if ok && basis != byDistillate && a.tooSoon(at, basis) {
 		return
 	}
 	if ok && a.heaterOn() == no && at > a.run.heat.lastOn+60 {
@@ -73,8 +73,13 @@ func (a *Analyser) lookForDry() {
 const leastBoiled = 0.15
 
 // tooSoon reports that by then, s, the heat cannot have boiled away what anybody would distil.
-func (a *Analyser) tooSoon(at float64) bool {
-	return a.run.heat.hotS-math.Max(0, a.r.t-at) < leastBoiled*a.boilAwayS()
+// A thermometer in the pot or the pipe has seen the boiling begin; without one the oil's own heat counts.
+func (a *Analyser) tooSoon(at float64, basis string) bool {
+	boiled := a.run.heat.hotS - math.Max(0, a.r.t-at)
+	if basis == byVaporC || basis == byChargeC {
+		boiled = math.Min(boiled, at-a.run.distil.boilingAt)
+	}
+	return boiled < leastBoiled*a.boilAwayS()
 }
 
 // tail is the exponential that what comes over follows at the end: its rate now, L/s, and what is still
