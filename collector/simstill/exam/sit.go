@@ -53,21 +53,6 @@ func Items(c Choice) ([]Item, error) {
 	return out, nil
 }
 
-func firstItems(c Choice) []Item {
-	var out []Item
-	for _, set := range c.Sets {
-		for _, k := range ownplant.Cases() {
-			if !k.In(set) || c.Cases != nil && !c.Cases.MatchString(k.Name) {
-				continue
-			}
-			for seed := uint64(1); seed <= c.seeds(k.Seeds); seed++ {
-				out = append(out, Item{"first", k.Name, set, seed, func() (paper.Recording, error) { return ownplant.Make(k, set, seed) }})
-			}
-		}
-	}
-	return out
-}
-
 func (c Choice) seeds(usual int) uint64 {
 	if c.Seeds > 0 {
 		return uint64(c.Seeds)
