@@ -117,7 +117,7 @@ func (a *Analyser) adviceFor(l []Likely) string {
 	}
 	switch l[0].Cause {
 	case OpenToAir:
-		if oil, ok := a.r.get(a.in.warm); ok && oil > coldC {
+		if a.chargeHot() {
 			return "It is hot: do not open it. End the heating by the still's own controls, let it cool by the maker's manual, then look at the lid gasket, the lever and the drain valve."
 		}
 		return "Stop the run before it gets hot and look at the lid gasket, the lever and the drain valve."
@@ -147,6 +147,19 @@ func (a *Analyser) adviceFor(l []Likely) string {
 		return "Compare the sensor with another one."
 	}
 	return ""
+}
+
+// hotAfter is how long oil must have heated a charge that nobody measures for it to be hot, s. In a pot that is warm
+// from the run before, a charge just poured is cold. Common practice, no source.
+const hotAfter = 900
+
+// chargeHot reports that the pot holds something hot: whoever is told of an opening must not look into it.
+func (a *Analyser) chargeHot() bool {
+	if charge, ok := a.r.get(sCharge); ok {
+		return charge > coldC
+	}
+	oil, ok := a.r.get(a.in.warm)
+	return ok && oil > coldC && a.r.t-a.run.start > hotAfter
 }
 
 func (a *Analyser) explainShort() account {
