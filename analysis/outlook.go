@@ -134,10 +134,14 @@ const (
 
 // usualRate is what is known of 1/τ before the run, with its standard deviation, 1/s: the good runs', or what
 // the time allowed says. People allow two or three times what the pump-down needs (common practice, no
-// source).
+// source). A leak leaves it as it is, and a weak ejector, which does not, says so against any of it in a minute.
 func (a *Analyser) usualRate() (perS, sd float64) {
-	if tau, ok := a.median(a.memory.Learned.TauS, 1); ok {
-		return 1 / tau, 0.35 / tau
+	known := a.memory.Learned.TauS
+	if tau, ok := a.median(known, leastRuns); ok {
+		return 1 / tau, rateVaries / tau
+	}
+	if tau, ok := a.median(known, 1); ok {
+		return 1 / tau, rateUnsure / tau
 	}
 	target, _ := a.targetKPa()
 	tight := a.tightKPa()
@@ -148,3 +152,11 @@ func (a *Analyser) usualRate() (perS, sd float64) {
 	rate := 2.5 * math.Log((room-tight)/(target-tight)) / a.withinS()
 	return rate, 0.7 * rate
 }
+
+// How far the rate of a run may be off the median of the good ones, share: an ejector varies with its air, and the
+// fit of a beginning by the bend of its curve. One or two runs may themselves have been slow. Common practice, no
+// source.
+const (
+	rateVaries = 0.15
+	rateUnsure = 0.35
+)

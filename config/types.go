@@ -61,6 +61,22 @@ type Still struct {
 	At     Pos
 }
 
+// Recorded is the configured still with the channels of a recording. Limits come from the configured channel of
+// the same name and kind.
+func (s *Still) Recorded(chs []analysis.Channel) analysis.Still {
+	eq := s.Equipment
+	eq.Channels = make([]analysis.Channel, len(chs))
+	for i, ch := range chs {
+		for _, known := range s.Equipment.Channels {
+			if known.Name == ch.Name && known.Dimension == ch.Dimension {
+				ch.Limits = known.Limits
+			}
+		}
+		eq.Channels[i] = ch
+	}
+	return eq
+}
+
 // Channel is one value and where it is read.
 type Channel struct {
 	analysis.Channel

@@ -54,7 +54,7 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	eq := equipment(st, rec.Channels())
+	eq := st.Recorded(rec.Channels())
 	eq.Display = v.display
 	var to teller = jsonTeller{out}
 	if !c.JSON {
@@ -144,22 +144,6 @@ func tell(to teller, events []analysis.Event) error {
 		}
 	}
 	return nil
-}
-
-// equipment is the configured still with the channels of a recording. Limits come from the configured
-// channel of the same name and kind.
-func equipment(st *config.Still, chs []analysis.Channel) analysis.Still {
-	eq := st.Equipment
-	eq.Channels = make([]analysis.Channel, len(chs))
-	for i, ch := range chs {
-		for _, known := range st.Equipment.Channels {
-			if known.Name == ch.Name && known.Dimension == ch.Dimension {
-				ch.Limits = known.Limits
-			}
-		}
-		eq.Channels[i] = ch
-	}
-	return eq
 }
 
 // jsonTeller prints one JSON object a line: the form of the journal.

@@ -22,8 +22,8 @@ const openShare = 0.85
 func (m *marker) markDelay(i int, f paper.Fault, e analysis.Event) {
 	r := &m.truth.Runs[i]
 	vacuum := slices.Contains(f.Names, analysis.VacuumNotPulled) || slices.Contains(f.Names, analysis.VacuumShort)
-	if !vacuum || f.Cause != analysis.OpenToAir || r.PumpStart.IsZero() || f.From.Sub(r.PumpStart) > m.tolerance() {
-		return
+	if !vacuum || f.Cause != analysis.OpenToAir || r.PumpStart.IsZero() || f.From.Sub(r.PumpStart) > m.tolerance() || e.At.Before(r.Start) {
+		return // an alarm that has stood since an earlier run is no alarm of this one
 	}
 	after := e.At.Sub(r.PumpStart).Seconds()
 	room := physics.AtmosphericKPa(m.rec.Still.AltitudeM)

@@ -26,6 +26,7 @@ type Choice struct {
 	Cases  *regexp.Regexp // nil means all
 	Seeds  int            // of each case and set; 0 means as many as the case usually has
 	Short  bool           // a part: cheap cases, one seed
+	Folder string         // recordings from outside instead; see folderItems
 }
 
 // Sources are the plants.
@@ -40,6 +41,9 @@ func Items(c Choice) ([]Item, error) {
 		if !slices.Contains(ownplant.Sets, set) {
 			return nil, fmt.Errorf("no sensor set %q; write two, typical or full", set)
 		}
+	}
+	if c.Folder != "" {
+		return folderItems(c)
 	}
 	var out []Item
 	for _, name := range []string{"first", "other", "third"} {
@@ -86,7 +90,10 @@ func Sit(items []Item) (Marks, error) {
 					errs[i] = err
 					continue
 				}
-				sheets[i] = mark(watch(rec))
+				said, err := watch(rec)
+				if errs[i] = err; err == nil {
+					sheets[i] = mark(said)
+				}
 			}
 		})
 	}

@@ -25,7 +25,7 @@ type answer struct {
 }
 
 // watch has a new analyser watch the recording.
-func watch(rec paper.Recording) answer {
+func watch(rec paper.Recording) (answer, error) {
 	a := answer{rec: rec, trace: newTrace(rec.Still)}
 	an := analysis.New(rec.Still, analysis.Memory{})
 	take := func(es []analysis.Event) {
@@ -42,8 +42,13 @@ func watch(rec paper.Recording) answer {
 		a.last = s.At
 	}
 	take(an.Finish())
+	if rec.Err != nil {
+		if err := rec.Err(); err != nil {
+			return a, err
+		}
+	}
 	a.truth = rec.Truth()
-	return a
+	return a, nil
 }
 
 // tolerance is how far off a time may be and still be right: two scans, a minute at least.

@@ -22,6 +22,8 @@ type Recording struct {
 
 	// Scans yields the scans in order. The values are reused: copy what is to be kept. It can be ranged over once.
 	Scans iter.Seq[analysis.Scan]
+	// Err is what ended Scans early, if anything did. Nil: nothing can.
+	Err func() error
 	// Truth is to be asked when Scans has ended.
 	Truth func() Truth
 }

@@ -22,20 +22,21 @@ func main() {
 	sets := flag.String("sets", "two,typical,full", "sensor `sets`, with commas")
 	cases := flag.String("cases", "", "only cases whose name matches this regular `expression`")
 	seeds := flag.Int("seeds", 0, "recordings of each case and set; 0: as many as the case usually has")
+	folder := flag.String("folder", "", "mark the recordings of a `folder` instead: NAME.csv, NAME.yaml and NAME.truth.json each")
 	verbose := flag.Bool("v", false, "list every miss: case, set, seed, time, what was said, what was true")
 	asJSON := flag.Bool("json", false, "figures, and with -v misses, one JSON object a line")
 	flag.Parse()
-	if err := score(*source, *sets, *cases, *seeds, *verbose, *asJSON); err != nil {
+	if err := score(*source, *sets, *cases, *folder, *seeds, *verbose, *asJSON); err != nil {
 		fmt.Fprintln(os.Stderr, "score:", err)
 		os.Exit(1)
 	}
 }
 
-func score(source, sets, cases string, seeds int, verbose, asJSON bool) error {
+func score(source, sets, cases, folder string, seeds int, verbose, asJSON bool) error {
 	if source != "first" && source != "other" && source != "third" && source != "all" {
 		return fmt.Errorf("no source %q; write first, other, third or all", source)
 	}
-	c := exam.Choice{Source: source, Sets: strings.Split(sets, ","), Seeds: seeds}
+	c := exam.Choice{Source: source, Sets: strings.Split(sets, ","), Seeds: seeds, Folder: folder}
 	if cases != "" {
 		re, err := regexp.Compile(cases)
 		if err != nil {
