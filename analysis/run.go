@@ -156,8 +156,6 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent
 		return over, r.t-over > 2*stuckWait || r.t-over > stuckWait && a.heaterOn() == yes
-	case r.off(sRunOn) && r.off(sAirOn) && r.t-over > 60: // left closed under vacuum
-		return over, true
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
 	case !v.pulled() && r.pOK && a.atAir(r.p):
@@ -174,10 +172,10 @@ func (a *Analyser) ended() (end float64, ok bool) {
 }
 
 const (
-	coldC           = 45       // °C: a pot below this is idle whatever its pressure; common practice, no source
-	coldWait        = 2 * 3600 // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
-	longestCoolDown = 8 * 3600 // s
-	stuckWait       = 1800     // s of cool-down after which heat is no pause any more, where the gauge cannot show a vent
+	coldC           = 45        // °C: a pot below this is idle whatever its pressure; common practice, no source
+	coldWait        = 2 * 3600  // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
+	longestCoolDown = 16 * 3600 // s: overnight; a well-lagged pot takes as long
+	stuckWait       = 1800      // s of cool-down after which heat is no pause any more, where the gauge cannot show a vent
 )
 
 // pullsAtNothing reports that the air is on although there never was a vacuum, or it was lost.

@@ -86,6 +86,9 @@ func (s *Still) begin(b Batch) error {
 	if !s.control.idle() {
 		return fmt.Errorf("simulated still %s: a run is going on since %s", s.o.Name, s.start.Add(time.Duration(s.control.began)*time.Second).Format(time.RFC3339))
 	}
+	if s.truth.run > 0 && !s.truth.over { // it was left closed under vacuum: opening it lets the air in
+		s.truth.endRun(s)
+	}
 	s.takeOut()
 	c := &s.control
 	*c = control{phase: preparing, batch: b, since: s.sec, began: s.sec}

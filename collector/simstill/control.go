@@ -128,7 +128,6 @@ func (c *control) endVacuum(s *Still) {
 	if c.batch.Habit.NoVent {
 		c.runOn = false
 		c.enter(s, standing)
-		s.truth.endRun(s)
 		return
 	}
 	c.ventOpen = true
@@ -138,10 +137,17 @@ func (c *control) endVacuum(s *Still) {
 // bagOut is how long the lid is up before the bag is lifted out.
 const bagOut = 5 * time.Minute
 
+// coldPotC is the oil temperature at which a still that was left closed under vacuum has cooled, °C; common practice,
+// no source.
+const coldPotC = 45
+
 // stand waits until someone opens the lid and, when the worst of the vapour is gone, takes the bag out. A
 // still under vacuum stays closed until the next run is prepared.
 func (c *control) stand(s *Still, inStage time.Duration) {
 	c.wasHot = false // the main switch is off
+	if !c.ventOpen && !s.truth.over && s.heat.oilC < coldPotC {
+		s.truth.endRun(s)
+	}
 	if !c.ventOpen || inStage < c.batch.Habit.OpenAfter {
 		return
 	}

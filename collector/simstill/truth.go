@@ -19,7 +19,7 @@ type Truth struct {
 	BoilAt    time.Time // distillate began to come over for good
 	DryAt     time.Time // 99.5 % of the recoverable solvent had left the pot
 	HeatOffAt time.Time
-	EndAt     time.Time // vented, or left closed
+	EndAt     time.Time // vented, or cooled under vacuum
 
 	PressureKPa float64 // absolute
 	RoomKPa     float64 // barometer
