@@ -93,6 +93,9 @@ func (a *Analyser) explainNotPulled() account {
 	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
 	likely := s.rank()
 	text := "No vacuum: " + span(r.t-v.calledAt) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
+	if !a.in.fitted(sAirOn) && !v.certain {
+		text += "See first that the air to the ejector is on: nothing shows it here. "
+	}
 	return account{text: text + a.adviceFor(likely), likely: likely}
 }
 

@@ -255,13 +255,13 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 }
 
 // longestLag between the start of a run and its vacuum that is believed to be a habit, s.
-const longestLag = 600
+const longestLag = 1200
 
 // learn takes the figures of a good run into memory.
 func (a *Analyser) learn(s *Summary) {
 	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
-	if v.lowest < 0.5*v.p0 && a.run.by != byPressure && v.lag < longestLag {
-		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time
+	if v.lowest < 0.5*v.p0 && v.lag < longestLag {
+		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time; none if the pressure fell first
 	}
 	if s.Open {
 		return

@@ -21,6 +21,7 @@ type vacuum struct {
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
 	movedAt float64
+	falls   bool                                // by more than a dip, see beginsToFall
 	plain   [len(fitDelays)]physics.PumpDownFit // of the exponential: right for an ejector that is weak
 	leaking [len(fitDelays)]physics.PumpDownFit // of the form with a hole: right for a leak
 	flat    trend                               // for levelling off
@@ -88,15 +89,21 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	if a.gaugeStep() > 0.8 {
 		v.flat.span = math.Max(180, v.flat.span)
 	}
+	a.beginFits()
+	if by == byRecording {
+		v.moved, v.called, v.over, v.overAt, v.movedAt = true, true, true, t, t
+		v.held = v.smooth
+	}
+}
+
+// beginFits prepares the fits for the first reading of the fall.
+func (a *Analyser) beginFits() {
+	v := &a.run.vac
 	for i := range fitDelays {
 		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.gaugeStep()}
 		v.plain[i].RatePerS, v.plain[i].RateSD = a.usualRate()
 		v.leaking[i] = v.plain[i]
 		v.leaking[i].SurroundingsKPa, v.leaking[i].TightKPa = v.p0, a.tightKPa()
-	}
-	if by == byRecording {
-		v.moved, v.called, v.over, v.overAt, v.movedAt = true, true, true, t, t
-		v.held = v.smooth
 	}
 }
 
@@ -154,6 +161,7 @@ func (a *Analyser) stepVacuum() {
 	}
 	v.pace.add(r.t, v.smooth, v.p0)
 	v.way.add(r.t, v.smooth, v)
+	a.beginsToFall()
 	a.judgeNotPulled()
 	a.judgeShort()
 	a.judgeSlow()
@@ -177,12 +185,7 @@ func (a *Analyser) callVacuum() {
 		// not asked for yet
 	case a.run.by == byPressure, a.run.by == byRunSwitch:
 		v.called, v.certain, v.calledAt = true, true, a.run.start
-	case v.moved:
-		if v.called {
-			v.lag = v.movedAt - v.calledAt
-		}
-		v.called, v.certain, v.calledAt = true, true, v.movedAt
-	case v.called && a.dips():
+	case v.called && !v.moved && a.dips():
 		v.dipLag = math.Max(0, r.t-dipMeanS/2-v.calledAt)
 		v.certain, v.calledAt = true, v.calledAt+v.dipLag
 	case !v.called:
@@ -282,10 +285,48 @@ func (v *vacuum) pulled() bool { return v.lowest < notPulledShare*v.p0 }
 // neverFell ends the pump-down of a still that did not pull at all when its time is up.
 func (a *Analyser) neverFell() {
 	v := &a.run.vac
-	if deadline := v.calledAt + a.withinS(); v.called && !v.over && a.r.t > deadline {
+	if deadline := v.calledAt + math.Max(a.withinS(), a.airPatience()); v.called && !v.over && a.r.t > deadline {
 		a.finishPumpDown(deadline)
 	}
 }
+
+// beginsToFall counts the time of the pump-down from where the pressure really falls, if nothing showed the air before
+// or if that was long after the run began: the air came by hand when the heat was already on, or a lid was closed at
+// last.
+func (a *Analyser) beginsToFall() {
+	v := &a.run.vac
+	if v.falls || v.way.n == 0 {
+		return
+	}
+	v.falls = true
+	late := v.way.firstAt-v.calledAt > fallsLate
+	if late && v.way.firstAt-v.movedAt > fallsLate { // a dip until then, as of an ejector that pulls at an opening
+		v.movedAt = v.way.firstAt
+		a.beginFits()
+	}
+	if !late && v.certain {
+		return
+	}
+	v.called, v.certain, v.calledAt = true, true, v.movedAt
+	if !late {
+		return
+	}
+	v.over = false
+	switch a.phase {
+	case PumpDown:
+		a.phaseSince = math.Max(a.phaseSince, v.movedAt)
+	case HeatUp:
+		a.enter(PumpDown, math.Max(a.phaseSince, v.movedAt))
+	default:
+		return
+	}
+	if h := &a.run.heat; !a.in.fitted(sAirOn) && (h.everOn || a.run.by == byOil) {
+		a.run.marks = append(a.run.marks[:0], mark{HeatUp, a.run.start}, mark{PumpDown, v.movedAt})
+	}
+}
+
+// fallsLate is how much later than it was called for a pressure begins to fall that was not pumped until then, s.
+const fallsLate = 45
 
 func (a *Analyser) finishPumpDown(t float64) {
 	v := &a.run.vac
@@ -328,23 +369,8 @@ func (v *vacuum) best(fits *[len(fitDelays)]physics.PumpDownFit, t, dt float64) 
 func (a *Analyser) judgeNotPulled() {
 	v, r := &a.run.vac, &a.r
 	target, _ := a.targetKPa()
-	grace, lag := 20.0, float64(slowestLag)
-	switch {
-	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
-		grace, lag = 40, 30
-	case !v.certain:
-		grace, lag = 55, 45 // who turns the heat on first takes up to a minute to open the air; common practice, no source
-	}
-	if grace > 20 { // where people allow twenty minutes for the vacuum, a minute's delay is nothing yet
-		grace = math.Max(grace, lateShare*a.withinS())
-		lag = grace - 10
-	}
-	if known := a.memory.Learned.LagS; len(known) > 0 { // people vary: what has been seen, and some more
-		seen := math.Max(20, 1.3*slices.Max(known)+10)
-		if seen > grace || len(known) >= 2*leastRuns {
-			grace, lag = seen, seen-10
-		}
-	}
+	grace := a.airPatience()
+	lag := grace - slowestLag
 	e := r.t - v.calledAt
 	drop := v.p0 - v.smooth
 	cond := false
@@ -377,9 +403,42 @@ func (a *Analyser) judgeNotPulled() {
 	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
 }
 
-// lateShare of the time allowed for the pump-down may pass before the air is opened by hand; common practice,
-// no source.
-const lateShare = 0.08
+// airPatience is how long after the start of the run the pressure may rest where it is with nothing wrong, s. Where
+// the air is seen to be on, an ejector that is well begins at once. Where nothing shows it, some heat first and open
+// the air by hand minutes later, until the good runs have shown the habit of the shop.
+func (a *Analyser) airPatience() float64 {
+	v := &a.run.vac
+	grace := float64(seenPatience)
+	switch {
+	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
+		grace = switchPatience
+	case !v.certain:
+		grace = unseenPatience
+	}
+	if known := a.memory.Learned.LagS; len(known) > 0 { // people vary: what has been seen, and some more
+		usual := 1.3*slices.Max(known) + slowestLag
+		least := float64(fewRunsPatience)
+		switch {
+		case len(known) >= 2*leastRuns:
+			least = seenPatience
+		case len(known) >= leastRuns:
+			least = leastRunsPatience
+		}
+		if usual > grace || least < grace {
+			grace = math.Max(least, usual)
+		}
+	}
+	return grace
+}
+
+// How long the pressure may rest, s, see airPatience. Common practice, no source.
+const (
+	seenPatience      = 20  // the air is on
+	switchPatience    = 500 // the control is on, and the air is not seen
+	unseenPatience    = 500 // only the heat is seen
+	fewRunsPatience   = 150 // after the first good run
+	leastRunsPatience = 55  // after a few
+)
 
 // notPulledShare of the pressure at rest: an end above it is called not pulled, below it short.
 const notPulledShare = 0.85
@@ -390,7 +449,7 @@ func (a *Analyser) judgeShort() {
 	target, stated := a.targetKPa()
 	deadline := v.calledAt + a.withinS()
 	cond := false
-	if stated && v.moved && !v.reached && !a.faults.raised(VacuumNotPulled) && a.phase != CoolDown && !v.vented {
+	if stated && v.falls && !v.reached && !a.faults.raised(VacuumNotPulled) && a.phase != CoolDown && !v.vented {
 		tol := 0.5*a.gaugeStep() + a.pressureSD()
 		raised := a.faults.raised(VacuumShort) // from then on a hot charge would explain any pressure
 		switch {

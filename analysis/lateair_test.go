@@ -1,0 +1,86 @@
+package analysis
+
+import (
+	"slices"
+	"testing"
+)
+
+// airAt has the air opened by hand some seconds after the heat.
+func airAt(s float64) func(*scene) {
+	return func(sc *scene) {
+		sc.events[0] = func(w *world) { w.pull = false }
+		sc.events[s] = func(w *world) { w.pull = true }
+	}
+}
+
+// Some heat first and open the air minutes later: the run heats up until then, its pump-down counts from there, and
+// nothing is wrong. Where the air is seen to be on, a pressure that stays is no vacuum at once.
+func TestAirByHand(t *testing.T) {
+	two := []string{"jacket_temperature", "still_vacuum"}
+	for _, channels := range [][]string{two, append(two, "heater_power"), append(two, "run_on"), append(two, "run_on", "heater_power", "charge_temperature")} {
+		s := defaultScene(channels...)
+		airAt(420)(s)
+		es := fold(s.still, s.scans())
+		if fs := raisedFaults(es); len(fs) > 0 {
+			t.Errorf("%v: raised %v, want none: the air came seven minutes after the heat", channels, fs)
+		}
+		sum := lastSummary(es)
+		if p := sum.Phases; len(p) < 3 || p[0].Name != HeatUp || p[1].Name != PumpDown || p[2].Name != HeatUp {
+			t.Errorf("%v: phases %v, want heat-up, pump-down, heat-up", channels, p)
+			continue
+		}
+		if pumped := sum.Phases[1].Start.Sub(sceneStart).Seconds() - s.lead - 420; pumped < -5 || pumped > 15 {
+			t.Errorf("%v: pump-down begins %.0f s after the air came", channels, pumped)
+		}
+		if v := sum.Vacuum; v == nil || v.TauS == nil || *v.TauS < 0.94*s.tau || *v.TauS > 1.06*s.tau {
+			t.Errorf("%v: vacuum %+v, want a time constant of %g s", channels, v, s.tau)
+		}
+	}
+	s := defaultScene("jacket_temperature", "still_vacuum", "air_on", "heater_power")
+	s.holeMM = 40
+	s.events[300] = func(w *world) { w.hole = 0 }
+	es := fold(s.still, s.scans())
+	if fs := raisedFaults(es); !slices.Equal(fs, []Fault{VacuumNotPulled}) {
+		t.Errorf("a lid closed after five minutes: raised %v, want %v alone", fs, VacuumNotPulled)
+	}
+	if p := lastSummary(es).Phases[0]; p.Name != PumpDown {
+		t.Errorf("a lid closed after five minutes: begins with %s, want %s: the air was on", p.Name, PumpDown)
+	}
+}
+
+// When the good runs have shown that the air comes with the heat, nobody waits for it any longer.
+func TestHabitShortensTheWait(t *testing.T) {
+	for _, tt := range []struct {
+		good   int
+		within float64 // s
+	}{{1, 200}, {3, 140}, {6, 120}} {
+		last := tt.good + 1
+		es, _ := history(last, nil, func(run int, s *scene) {
+			if run == last {
+				s.holeMM = 40
+			}
+		})
+		raised, _ := when(es, VacuumNotPulled)
+		if !slices.Equal(raised, []int{last}) {
+			t.Errorf("after %d good runs: raised in runs %v, want %d", tt.good, raised, last)
+			continue
+		}
+		var began, at float64
+		for _, e := range es {
+			s := e.At.Sub(sceneStart).Seconds()
+			if e.Run == last && e.Kind == PhaseEvent && began == 0 {
+				began = s
+			}
+			if e.Fault == VacuumNotPulled && e.State == Raised {
+				at = s
+			}
+		}
+		if at-began > tt.within {
+			t.Errorf("after %d good runs: raised %.0f s after the start, want within %g s", tt.good, at-began, tt.within)
+		}
+	}
+	es, _ := history(4, nil, func(run int, s *scene) { airAt(200 + 60*float64(run%2))(s) })
+	if raised, _ := when(es, VacuumNotPulled); len(raised) > 0 {
+		t.Errorf("air by hand in every run: raised in runs %v, want none", raised)
+	}
+}
