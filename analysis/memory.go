@@ -34,6 +34,7 @@ type Learned struct {
 	PaceS     []float64   `json:"pace_s,omitempty"`     // through the upper half of the pump-down, s
 	WayS      [][]float64 `json:"way_s,omitempty"`      // from mark to mark of the pump-down, see way, s
 	LagS      []float64   `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
+	ReachedC  []float64   `json:"reached_c,omitempty"`  // oil at the start of a run that came to its target, °C
 	HeatKPS   []float64   `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64   `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
 	PeakC     []float64   `json:"peak_c,omitempty"`     // highest oil temperature, °C

@@ -502,6 +502,9 @@ const vaporShare = 0.3
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
 // uncertainty of p, kPa. A fitted pressure has the vapour left out already.
 func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
+	if !a.coldStart() && a.neverHeld() {
+		return false
+	}
 	if floor, ok := a.floorKPa(); ok {
 		if fitted {
 			least := floor
@@ -517,6 +520,21 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 	}
 	return p-slack <= unknownFloor
 }
+
+// neverHeld reports that good runs of this still that began as warm as this one came to the target: what charges can
+// hold here does not keep it from there.
+func (a *Analyser) neverHeld() bool {
+	start, n := a.run.heat.startC, 0
+	for _, c := range a.memory.Learned.ReachedC {
+		if c > start-asWarm {
+			n++
+		}
+	}
+	return n >= leastRuns
+}
+
+// asWarm is how much colder a pot may have been to have warmed its charge as much, K; common practice, no source.
+const asWarm = 5
 
 // unknownFloor is what an unknown solvent may hold when it is poured: as much as acetone at 25 °C, kPa
 // (30.8 kPa by the coefficients of Perry's Chemical Engineers' Handbook, 8th ed., table 2-8).

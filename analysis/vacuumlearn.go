@@ -64,6 +64,9 @@ func (a *Analyser) learnVacuum(s *Summary) {
 	if s.Vacuum == nil || !v.reached || !v.certain {
 		return
 	}
+	if start := a.run.heat.startC; !math.IsNaN(start) {
+		l.ReachedC = keep(l.ReachedC, round(start))
+	}
 	if v.pace.half && (v.floorKPa == 0 || dryShare*v.floorKPa < paceTo*v.p0) {
 		l.PaceS = keep(l.PaceS, round(v.pace.halfS))
 	}
