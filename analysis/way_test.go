@@ -70,6 +70,7 @@ func TestLeakInHotPot(t *testing.T) {
 	hot := func(leaks int) func(int, *scene) {
 		return func(run int, s *scene) {
 			s.hotC = 80
+			s.still.Solvent.Parts[0].Name = "ethyl acetate"
 			leakIn(leaks, 1.15, run, s)
 		}
 	}
