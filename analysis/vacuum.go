@@ -273,7 +273,7 @@ func (a *Analyser) followVent() {
 }
 
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
-func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(5, 0.06*a.run.vac.p0) }
+func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
 
 // ventedShare of the pressure at rest that the last few seconds must have come to before one reading at the
 // surroundings is believed.
