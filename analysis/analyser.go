@@ -34,9 +34,9 @@ type state struct {
 	r       reading
 	poll    poll
 
-	jump       jump      // of the still pressure
-	seenAt     float64   // last scan that showed anything, s
-	lastEvent  time.Time // events never go back in time
+	jumps      [nSig + 1]jump // of the temperatures, and of the still pressure last
+	seenAt     float64        // last scan that showed anything, s
+	lastEvent  time.Time      // events never go back in time
 	phase      Phase
 	phaseSince float64
 
@@ -143,7 +143,7 @@ const restAfter = 600 // s
 // rest makes a rest point when the still has been idle for long enough and nothing is standing or
 // about to be.
 func (a *Analyser) rest() {
-	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) || a.jump.side != 0 {
+	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) || a.jumping() {
 		return
 	}
 	a.memory.Learned.RestKPa = a.idle.level

@@ -67,7 +67,7 @@ func (a *Analyser) beginRun(t float64, by began) {
 func (a *Analyser) stepRun() {
 	g := &a.run.goods
 	g.all += 2
-	if !a.r.pOK && !a.jump.held {
+	if !a.r.pOK && !a.jumps[nSig].held {
 		g.bad++
 	}
 	if !a.r.ok[sJacket] && !a.r.ok[sCharge] && !a.r.ok[sVapor] {

@@ -71,6 +71,18 @@ func TestSensorFaults(t *testing.T) {
 					s.Values[i].V -= 40
 				}
 			}, cleared: true},
+		{name: "spikes beyond all range", fault: SignalImplausible, channel: "jacket_temperature", within: 10 * time.Minute, reason: "for a second each, as a loose terminal or a drive beside the wire makes them",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "jacket_temperature"); t > at && t < until && int(t/5)%20 == 0 {
+					s.Values[i].V = 3276.7
+				}
+			}, cleared: true},
+		{name: "one spike", reason: "a spike in a run is nobody's business",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "jacket_temperature"); t == at {
+					s.Values[i].V = 3276.7
+				}
+			}},
 		{name: "infinite", fault: SignalOutOfRange, channel: "charge_temperature", within: 30 * time.Second, cleared: true, reason: "beyond what any still has",
 			edit: func(t float64, s *Scan, chs []string) {
 				if i := slices.Index(chs, "charge_temperature"); t > at && t < until {
@@ -115,6 +127,28 @@ func TestSensorFaults(t *testing.T) {
 				t.Errorf("raised %v, cleared %v (%s)", raised, cleared, tt.reason)
 			}
 		})
+	}
+}
+
+// Wild readings among the oil's do not make its course another: it heats as well as without them.
+func TestSpikesWhileHeating(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		s := shortScene(1)
+		scans := s.scans()
+		for i := range scans {
+			if after := scans[i].At.Sub(sceneStart).Seconds() - s.lead; after > 100 && after < 3000 && i%7 == 0 {
+				scans[i].Values[0].V += sign * 90
+			}
+		}
+		var heating []Fault
+		for _, e := range fold(s.still, scans) {
+			if e.Kind == FaultEvent && e.State == Raised {
+				heating = append(heating, e.Fault)
+			}
+		}
+		if !slices.Equal(heating, []Fault{SignalImplausible}) {
+			t.Errorf("spikes of %+g K: raised %v, want signal-implausible alone", sign*90, heating)
+		}
 	}
 }
 

@@ -39,6 +39,7 @@ type sensor struct {
 	longest   float64 // longest time it stood still while it was believed, s
 	witness   witness // what went on around it meanwhile
 	jumps     float64 // recent impossible jumps, decaying
+	wild      bool    // the last reading could not be one at all
 	pulse
 
 	absent hold
@@ -185,7 +186,12 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		}
 		c.last, c.hasLast = x, true
 		c.pulse.add(x, far)
+		c.wild = false
 	} else {
+		if (range1 || odd) && c.hasLast && !c.wild && !c.outOfRange.raised {
+			c.spikes++ // beyond all range for a moment is a spike as well
+		}
+		c.wild = range1 || odd
 		c.changedAt, c.same, c.witness = t, 0, witness{}
 	}
 	name := ch.Name
@@ -223,8 +229,7 @@ func (c *sensor) followJumps(x, dt float64) {
 	if !c.hasLast || dt <= 0 {
 		return
 	}
-	// 3 K/s plus 8 K: no sensor in a pocket or in a pipe follows faster; common practice, no source.
-	if math.Abs(x-c.last) > 8+3*dt {
+	if math.Abs(x-c.last) > farK(dt) {
 		c.jumps++
 	} else if c.jumps > 0 {
 		c.jumps *= math.Exp(-dt / 120)
