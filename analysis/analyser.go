@@ -92,9 +92,7 @@ func (a *Analyser) Step(s Scan) []Event {
 	r.at, r.t = s.At, s.At.Sub(a.epoch).Seconds()
 	a.in.read(s, r)
 	a.poll.add(r.dt)
-	if i := a.in.pressureChannel(); i >= 0 && a.sensors.ch[i].stuck.raised {
-		r.pOK = false // shown, but not believed
-	}
+	a.disbelieve()
 	a.holdBack()
 	a.stepGap()
 

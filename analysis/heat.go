@@ -103,6 +103,9 @@ func (a *Analyser) followOil(oil float64) {
 	if math.IsNaN(h.startC) {
 		h.startC, h.fromC = oil, oil
 	}
+	if r.t-h.oilAt > h.oil.span {
+		h.slope, h.slopeOK = 0, false // what it did before nobody saw it is no news
+	}
 	h.oilAt = r.t
 	h.oil.add(r.t, oil)
 	h.quick.add(r.t, oil)

@@ -130,6 +130,31 @@ func TestSensorFaults(t *testing.T) {
 	}
 }
 
+// Oil that hangs on the way up says nothing of heat that is still wanted, where the controller takes its power
+// back, nor of oil that rises without heat, when it comes back.
+func TestOilHangs(t *testing.T) {
+	const comesBack = 15000 // s, when it has long been cooling
+	for _, throttle := range []float64{30, 50} {
+		s := shortScene(1, "jacket_temperature", "still_vacuum", "heater_power", "charge_temperature")
+		s.throttle, s.coolFor = throttle, 7200
+		scans := s.scans()
+		hang := freeze("jacket_temperature", 900, comesBack)
+		for i := range scans {
+			hang(scans[i].At.Sub(sceneStart).Seconds()-s.lead, &scans[i], s.channels)
+		}
+		stuck := false
+		for _, e := range fold(s.still, scans) {
+			stuck = stuck || e.Fault == SignalStuck && e.Channel == "jacket_temperature"
+			if e.Fault == HeaterPhaseLost || e.Fault == OverTemperature {
+				t.Errorf("throttled over %g K: %s %s: %s", throttle, e.Fault, e.State, e.Text)
+			}
+		}
+		if !stuck {
+			t.Errorf("throttled over %g K: signal-stuck not raised", throttle)
+		}
+	}
+}
+
 // Wild readings among the oil's do not make its course another: it heats as well as without them.
 func TestSpikesWhileHeating(t *testing.T) {
 	for _, sign := range []float64{1, -1} {

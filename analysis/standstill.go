@@ -67,6 +67,18 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	return false
 }
 
+// disbelieve takes out what is shown by channels that are known to stand still.
+func (a *Analyser) disbelieve() {
+	for _, k := range a.in.present {
+		if a.sensors.ch[a.in.channel[k]].stuck.raised {
+			a.r.ok[k] = false
+		}
+	}
+	if a.gaugeStuck() {
+		a.r.pOK = false
+	}
+}
+
 // oilMustMove reports that the oil cannot have stood still for so long, s.
 func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
 	known := a.heaterOn() != unknown
