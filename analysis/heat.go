@@ -15,6 +15,7 @@ type heat struct {
 	low     float64 // lowest with the heater at work since the set point was reached, °C
 
 	hotS      float64 // heated while the oil was hot enough to boil the charge, s
+	heatedS   float64 // heated before the set point was reached, s
 	reached   bool    // near the set point, or a first clear maximum
 	reachedAt float64
 
@@ -75,6 +76,9 @@ func (a *Analyser) stepHeat() {
 		a.followOil(oil)
 		if r.t-h.lastOn < 300 && !a.coolerThanBoiling(oil) {
 			h.hotS += math.Min(r.dt, 60)
+		}
+		if on := a.heaterOn(); !h.reached && (on == yes || on == unknown && r.t-h.lastOn < 300) {
+			h.heatedS += math.Min(r.dt, 60)
 		}
 	}
 	a.stepDraw()

@@ -48,9 +48,14 @@ func TestHeatFaults(t *testing.T) {
 		{name: "element lost near the set point", channels: full, fault: HeaterPhaseLost, from: 1500, within: 3600, cause: Element,
 			change: func(s *scene) { at(s, 1500, func(w *world) { w.heatShare = 2.0 / 3 }) }, reason: "it does not come back while the oil cools"},
 
-		{name: "slow", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, fault: HeatingSlow, within: 3300, cause: Element,
+		{name: "slow", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, fault: HeatingSlow, within: 3900, cause: Element,
 			change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.45 }) }, reason: "two channels know it from the good runs"},
 		{name: "slow/hot start", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, change: func(s *scene) { s.hotC = 75 }, reason: "a run that begins in the band is not compared"},
+		{name: "slow/hot start, long", memory: Learned{ReachS: []float64{5000, 5500, 4900}}, fault: HeatingSlow, within: 9500, cause: Element,
+			change: func(s *scene) { s.hotC, s.pu = 75, 3; at(s, 0, func(w *world) { w.heatShare = 0.5 }) }, reason: "it boils in the band; that it takes twice as long shows all the same"},
+		{name: "slow/smaller charges before", memory: Learned{ReachS: []float64{2600, 2500, 2700}}, change: func(s *scene) { s.pu = 3 }, reason: "a full charge takes longer than half of one"},
+		{name: "slow/boils in the band", memory: Learned{BandKPS: []float64{0.028, 0.0279, 0.0285, 0.027}}, change: func(s *scene) { s.pu = 3 },
+			reason: "the oil hardly rises while the charge boils, and did so in the good runs, whose rate is that of the whole band"},
 		{name: "slow/unlearned", change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.8 }) }, reason: "ratings say too little for a fifth less"},
 
 		{name: "runs away", fault: OverTemperature, from: 5400, within: 1200, cause: Thermostat,
@@ -220,6 +225,17 @@ func TestSharesLeft(t *testing.T) {
 	for _, mains := range []float64{0.81, 0.9, 1, 1.1} { // ±10 % of the voltage
 		if s, ok := shareLeft(mains, 0.07); ok {
 			t.Errorf("%g of the power taken for a share of %g", mains, s)
+		}
+	}
+}
+
+// A gauge that hangs at the surroundings does not make oil cold that boils the charge under the vacuum aimed at.
+func TestColdUnderVacuum(t *testing.T) {
+	a := New(defaultScene().still, Memory{})
+	a.r.p, a.r.pOK = 101, true
+	for oil, want := range map[float64]bool{60: true, 90: false, 115: false} { // toluene boils at 64 °C at 20 kPa, at 111 °C at 101 kPa
+		if got := a.coldUnderVacuum(oil); got != want {
+			t.Errorf("oil at %g °C: %v, want %v", oil, got, want)
 		}
 	}
 }

@@ -24,6 +24,9 @@ func (a *Analyser) learnHeat() {
 	if t, ok := d.condC.value(); ok {
 		l.CondensateC = keep(l.CondensateC, round(t))
 	}
+	if h := &a.run.heat; h.reached && a.still.Recipe.JacketC > 0 && a.in.warm == sJacket {
+		l.ReachS = keep(l.ReachS, round(h.heatedS))
+	}
 	if h := &a.run.heat; h.hotS > 600 {
 		l.HotS = keep(l.HotS, round(h.hotS))
 		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))

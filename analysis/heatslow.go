@@ -1,10 +1,15 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // heating-slow: the oil gets warmer, but far slower than it ought to. Heating slows down by itself as the
 // oil gets hotter and as the charge begins to boil, so rates are compared over the same band of oil
-// temperatures, which lies below that: from a third to six tenths of the way to the set point.
+// temperatures, which lies below that: from a third to six tenths of the way to the set point. A still that is
+// warm from the run before, and a charge that boils early, have no such band; what shows there is that it takes far
+// longer to boil the charge away and come to the set point than it ever did, and than a full charge may take.
 
 const (
 	bandLowShare  = 0.33
@@ -80,21 +85,59 @@ func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
 	return 0, 0, false
 }
 
+const (
+	longSure = 1.6 // times the longest of the good runs, of which the charge may have been smaller
+	// A full charge takes half as much again as its latent heat, for what warms and what is lost, and half of that
+	// again where people fill the pot to the brim or the drum is cold. Common practice, no source.
+	longByRating = 1.5 * 1.5
+)
+
+// longLimit is the time of heating, s, after which the oil ought to be at its set point; ok is false where too few
+// good runs have come there.
+func (a *Analyser) longLimit() (s, longest float64, ok bool) {
+	past := a.memory.Learned.ReachS
+	if len(past) < 3 {
+		return 0, 0, false
+	}
+	longest = slices.Max(past)
+	return math.Max(longSure*longest, longByRating*a.boilAwayS()), longest, true
+}
+
+// takesTooLong reports that the oil has been heated for longer than any good reason has it below its set point.
+func (a *Analyser) takesTooLong() bool {
+	limit, _, ok := a.longLimit()
+	oil, good := a.r.get(sJacket)
+	set, h := a.still.Recipe.JacketC, &a.run.heat
+	return ok && good && !h.reached && a.phase != CoolDown && oil < set-2*oilNear && h.heatedS > limit
+}
+
 // judgeHeatingSlow: once in the band, and for good at its end.
 func (a *Analyser) judgeHeatingSlow() {
 	a.stepBand()
-	p, h := &a.run.draw, &a.run.heat
+	p, h, r := &a.run.draw, &a.run.heat, &a.r
 	limit, _, learned := a.slowLimit()
 	rate, ok := a.bandRate()
-	if oil, good := a.r.get(sJacket); ok && !learned && (!good || !a.tooCoolToBoil(oil)) {
-		ok = false // a volatile charge boils and takes most of the heat: no rating says how much
+	if oil, good := a.r.get(sJacket); ok && !(good && a.coldUnderVacuum(oil)) {
+		// A charge that boils takes most of the heat: no rating says how much. And the good runs' rate is that of the
+		// whole band, slow while the charge boils and fast when it has gone.
+		ok = learned
+		_, high, _ := a.band()
+		rate = (high - p.bandFrom) / (r.t - p.bandIn)
 	}
 	heating := a.phase != CoolDown && !h.reached && a.heaterOn() != no && h.slopeOK && h.slope > 0
 	cond := ok && limit > 0 && rate < limit && heating && p.bandOut == 0
 	if a.faults.raised(HeatingSlow) { // until the oil is there, or heats again as it ought to
 		cond = !h.reached && a.phase != CoolDown && !(h.slopeOK && h.slope > 1.3*limit && p.bandOut == 0)
 	}
+	cond = cond || a.heaterOn() != no && a.takesTooLong()
 	a.judge(HeatingSlow, cond, 120, 120, a.explainHeatingSlow)
+}
+
+// coldUnderVacuum reports that oil at this temperature cannot be boiling the charge, even if the vacuum is there and
+// the gauge does not show it.
+func (a *Analyser) coldUnderVacuum(oil float64) bool {
+	boil, ok := a.liquid.boilC(a.still.Vacuum.TargetKPa)
+	return a.tooCoolToBoil(oil) && !(ok && a.still.Vacuum.TargetKPa > 0 && oil > boil+12)
 }
 
 func (a *Analyser) explainHeatingSlow() account {
@@ -108,6 +151,10 @@ func (a *Analyser) explainHeatingSlow() account {
 		against = "its good runs"
 	}
 	slow := "the oil gains " + a.w.perMin(rate) + " against " + a.w.perMin(usual) + " of " + against
+	if _, longest, _ := a.longLimit(); a.takesTooLong() {
+		slow = "it has been heated for " + span(h.heatedS) + " and is still " + a.w.warmth(a.still.Recipe.JacketC-oil) +
+			" below its set point; the good runs took " + span(longest) + " at the most"
+	}
 	var s suspects
 	switch {
 	case p.level > 0 && full > 0 && p.level < 0.85*full:

@@ -66,6 +66,7 @@ type Learned struct {
 	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
 	DistilS     []float64 `json:"distil_s,omitempty"`     // from boiling to dry, s
 	FirstHeatS  []float64 `json:"first_heat_s,omitempty"` // from the start of the run until heat showed, s
+	ReachS      []float64 `json:"reach_s,omitempty"`      // heated until the oil came to its set point, s
 	HotS        []float64 `json:"hot_s,omitempty"`        // heated while the oil was hot enough to boil the charge, s
 	OverL       []float64 `json:"over_l,omitempty"`       // come over, L
 }
