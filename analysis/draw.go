@@ -150,9 +150,11 @@ func (a *Analyser) judgePhaseLost() {
 		wanted := set > 0 && oil < set-far
 		if p.stage(like, full, oil); p.part {
 			// Not every controller is set where the recipe says. One that took its power back gives it again when the
-			// oil has cooled by its hysteresis; an element that is lost never comes back.
+			// oil has cooled by its hysteresis; an element that is lost never comes back. And a controller that gives the
+			// more, the cooler the oil is, does not keep to one level while it cools by twice that.
 			early := p.backC == 0 && p.partC < set-math.Max(far, 0.35*(set-h.startC))
-			wanted = wanted && (early || oil < p.partC-stageBand && (p.backC == 0 || oil < p.backC-stageBand/2))
+			asked := p.backC == 0 || oil < p.backC-stageBand/2
+			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < math.Min(p.partC, set)-2*stageBand && asked
 		}
 		stepped := p.full > 0 && p.level < 0.75*p.full
 		cond = like && (wanted || stepped && set == 0)

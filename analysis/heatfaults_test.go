@@ -48,6 +48,13 @@ func TestHeatFaults(t *testing.T) {
 		{name: "element lost near the set point", channels: full, fault: HeaterPhaseLost, from: 1500, within: 3600, cause: Element,
 			change: func(s *scene) { at(s, 1500, func(w *world) { w.heatShare = 2.0 / 3 }) }, reason: "it does not come back while the oil cools"},
 
+		{name: "phase lost at the set point", channels: full, fault: HeaterPhaseLost, from: 2700, within: 3600, cause: SupplyPhase,
+			change: func(s *scene) {
+				s.still.Recipe.JacketC, s.pu = 92, 4
+				at(s, 2700, func(w *world) { w.heatShare = 0.5 })
+			}, reason: "the boiling charge cools the oil by more than any stage waits for"},
+		{name: "throttled from far below", channels: full, change: func(s *scene) { s.throttle, s.pu, s.still.Recipe.JacketC = 30, 3, 120 }, reason: "its power follows the oil"},
+
 		{name: "slow", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, fault: HeatingSlow, within: 3900, cause: Element,
 			change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.45 }) }, reason: "two channels know it from the good runs"},
 		{name: "slow/hot start", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, change: func(s *scene) { s.hotC = 75 }, reason: "a run that begins in the band is not compared"},
