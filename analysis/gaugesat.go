@@ -64,11 +64,13 @@ func (a *Analyser) judgeGauge() {
 	a.lasting(SignalImplausible, name, off, func() account {
 		if !boilOff {
 			return account{text: "The channel " + name + " has shifted by about " + a.w.pressureDiff(math.Abs(drift)) + ": it shows the surroundings and the vacuum " +
-				pick(drift < 0, "deeper", "higher") + " by as much than in its first runs, and neither weather nor leak does both. Compare the gauge with another one and have it set right."}
+				pick(drift < 0, "deeper", "higher") + " by as much than in its first runs, and neither weather nor leak does both. Compare the gauge with another one and have it set right.",
+				likely: gaugeAlone("neither weather nor leak shifts both the surroundings and the vacuum")}
 		}
 		t, _ := a.run.distil.boilC.value()
 		return account{text: "The channel " + name + " has shifted: the charge boils at " + a.w.temp(t) + " as in the good runs, but the pressure shown is " +
-			a.w.pressureDiff(math.Abs(by)) + " " + pick(by < 0, "deeper", "higher") + " than it was then. Compare the gauge with another one and have it set right."}
+			a.w.pressureDiff(math.Abs(by)) + " " + pick(by < 0, "deeper", "higher") + " than it was then. Compare the gauge with another one and have it set right.",
+			likely: gaugeAlone("the charge boils as warm as in the good runs and so under the same pressure")}
 	})
 }
 

@@ -61,12 +61,19 @@ func (a *Analyser) judgeGaugeZero() {
 	l.AtAirKPa = keepFirst(l.AtAirKPa, round(err), gaugeZeroFirst)
 	name := a.still.Channels[a.in.pressureChannel()].Name
 	a.lasting(SignalImplausible, name, off || l.GaugeOff, func() account { // what the last boiling said stands until boiling says otherwise
-		text := "The channel " + name + " shows " + a.w.pressureDiff(math.Abs(err)) + " of " + pick(err < 0, "vacuum", "pressure") + " while the still is open to the air"
+		shows := "shows " + a.w.pressureDiff(math.Abs(err)) + " of " + pick(err < 0, "vacuum", "pressure") + " while the still is open to the air"
+		text := "The channel " + name + " " + shows
 		if known {
 			text += " (at first it was " + a.w.pressureDiff(math.Abs(usualErr)) + ", by " + count(len(first), "run") + ")"
 		}
-		return account{text: text + ". The gauge has shifted, and every vacuum it shows is wrong by as much. Compare it with another one and have it set right."}
+		return account{text: text + ". The gauge has shifted, and every vacuum it shows is wrong by as much. Compare it with another one and have it set right.",
+			likely: gaugeAlone("the gauge " + shows)}
 	})
+}
+
+// gaugeAlone blames the gauge: what a known pressure tells of it, nothing else can explain.
+func gaugeAlone(because string) []Likely {
+	return []Likely{{Cause: Gauge, Weight: 1, Because: because}}
 }
 
 // pick is a if cond holds, else b.
