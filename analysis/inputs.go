@@ -36,14 +36,15 @@ const (
 // reading is one scan as the analysis sees it: signals by index, the pressure already absolute,
 // implausible numbers already taken out.
 type reading struct {
-	at  time.Time
-	t   float64 // s since the analyser's epoch
-	dt  float64 // s since the scan before; 0 for the first
-	v   [nSig]float64
-	ok  [nSig]bool
-	p   float64 // still pressure, kPa absolute
-	pOK bool
-	atm float64 // surrounding pressure, kPa absolute: barometer, else the site's altitude
+	at    time.Time
+	t     float64 // s since the analyser's epoch
+	dt    float64 // s since the scan before; 0 for the first
+	v     [nSig]float64
+	ok    [nSig]bool
+	p     float64 // still pressure, kPa absolute
+	pOK   bool
+	above bool    // far above the surroundings: a failure of the gauge, and not believed
+	atm   float64 // surrounding pressure, kPa absolute: barometer, else the site's altitude
 }
 
 // get returns a signal's number and whether there is one.

@@ -77,6 +77,12 @@ func TestSensorFaults(t *testing.T) {
 					s.Values[i].V = 3276.7
 				}
 			}, cleared: true},
+		{name: "a loop without current", fault: SignalImplausible, channel: "still_vacuum", within: 30 * time.Second, cleared: true, reason: "of 0 to 30 inHg on 4 to 20 mA it shows 7.5 inHg of pressure: no still holds that, and it is no lost vacuum",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "still_vacuum"); t > at && t < until {
+					s.Values[i].V = -7.5 * 3.386
+				}
+			}},
 		{name: "one spike", reason: "a spike in a run is nobody's business",
 			edit: func(t float64, s *Scan, chs []string) {
 				if i := slices.Index(chs, "jacket_temperature"); t == at {
@@ -219,6 +225,9 @@ func TestGaugeKnocked(t *testing.T) {
 	for _, e := range es {
 		if e.Kind == RunEvent {
 			runs++
+		}
+		if e.Fault == SignalImplausible && e.State == Raised {
+			checkLikely(t, e, Gauge)
 		}
 	}
 	if runs != 3 {

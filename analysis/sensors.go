@@ -162,6 +162,9 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	if good && (x < col.low || x > col.high) {
 		range1 = true
 	}
+	if good && !range1 && col.pressure() {
+		odd = odd || a.r.above || a.belowNothing()
+	}
 	if good && !range1 && !odd {
 		if col.temperature {
 			c.followJumps(x, a.r.dt)
@@ -169,7 +172,6 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		far := col.far
 		if col.pressure() {
 			far = a.farKPa()
-			odd = a.impossiblePressure()
 		}
 		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
 			if c.hasLast {
@@ -236,9 +238,12 @@ func (c *sensor) followJumps(x, dt float64) {
 	}
 }
 
-// impossiblePressure reports a pressure that contradicts physics by itself: below nothing, or clearly above
-// what the surroundings can supply.
-func (a *Analyser) impossiblePressure() bool {
-	r := &a.r
-	return r.pOK && (r.p < -0.8 && r.p < -0.8-a.pressureSD()*3 || r.p > r.atm*1.25+5)
+// surplusKPa is more than any still holds above the surroundings that its receiver is open to, or a gauge is off by.
+// A current loop without current shows less than that below its zero: a quarter of its range, and ranges are those
+// of the atmosphere.
+const surplusKPa = 20
+
+// belowNothing reports a pressure that is none; the gauge may be off by a little, and is believed all the same.
+func (a *Analyser) belowNothing() bool {
+	return a.r.pOK && a.r.p < -0.8 && a.r.p < -0.8-a.pressureSD()*3
 }

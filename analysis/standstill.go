@@ -67,15 +67,18 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	return false
 }
 
-// disbelieve takes out what is shown by channels that are known to stand still.
+// disbelieve takes out what is shown by channels that are known to stand still, and a pressure far above the
+// surroundings.
 func (a *Analyser) disbelieve() {
 	for _, k := range a.in.present {
 		if a.sensors.ch[a.in.channel[k]].stuck.raised {
 			a.r.ok[k] = false
 		}
 	}
-	if a.gaugeStuck() {
-		a.r.pOK = false
+	r := &a.r
+	r.above = r.pOK && r.p > r.atm+surplusKPa
+	if r.above || a.gaugeStuck() {
+		r.pOK = false
 	}
 }
 
