@@ -19,9 +19,11 @@ type Analyser struct {
 	restedAt time.Time // scan of the last rest point; zero if none since New
 
 	state
-	course  course  // of the run; its memory is used again by the next
-	flanks  []flank // the same
-	medians medians // figures worked out before, as long as they hold
+	course  course    // of the run; its memory is used again by the next
+	flanks  []flank   // the same
+	takes   []float64 // the same
+	sorted  []float64 // the same
+	medians medians   // figures worked out before, as long as they hold
 	scatter scatter
 	events  []Event
 }

@@ -23,8 +23,8 @@ const (
 	oilC = iota
 	chargeC
 	vaporC
-	onShare // of the time that the heater worked, where that is measured
-	overL   // come over, L
+	heatIn // kW that the heater takes, where that is measured
+	overL  // come over, L
 	usedKWh
 	pressKPa
 	spotFields
@@ -59,12 +59,7 @@ func (a *Analyser) stepCourse() {
 	put(oilC, r.v[sJacket], r.ok[sJacket])
 	put(chargeC, r.v[sCharge], r.ok[sCharge])
 	put(vaporC, r.v[sVapor], r.ok[sVapor])
-	on := a.heaterOn()
-	share := 0.0
-	if on == yes {
-		share = 1
-	}
-	put(onShare, share, on != unknown)
+	put(heatIn, r.v[sPower], r.ok[sPower])
 	put(overL, a.run.distil.total, a.comesMeasured() && (r.ok[sVolume] || r.ok[sMass] || r.ok[sFlow])) // a silent gauge is no dry pot
 	put(usedKWh, a.run.energy.kWh, a.run.energy.basis != "")
 	put(pressKPa, r.p, r.pOK)

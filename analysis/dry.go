@@ -7,7 +7,8 @@ import "math"
 //
 //   - what has come over: the end of its tail, which is an exponential while a residue dries;
 //   - the temperature of the charge, else of the vapour, leaving saturation, see warming.go;
-//   - the heat that the jacket gives away, from the flanks of the thermostat's ripple.
+//   - the heat that the jacket gives away: from the flanks of the thermostat's ripple while the charge boils in full,
+//     see ripple.go, else from the oil's own balance, see balance.go, or its knee.
 //
 // While the run goes on it is looked for once a minute, and said when it is certain. When the run is over
 // it is looked for again with all that came after, in settleDry.
@@ -25,6 +26,7 @@ const (
 	byVaporC     = "vapor temperature leaving saturation"
 	byChargeC    = "charge temperature leaving saturation"
 	byDuty       = "heater duty at set point falling to the loss level"
+	byBalance    = "heat that the pot takes falling, by the oil's own balance"
 	byRipple     = "thermostat ripple: cooling flanks as slow as without boiling"
 )
 
@@ -213,12 +215,30 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 			a.settleByTemperature(heatEnd, end)
 		}
 	default:
-		a.settleByRipple(heatEnd, end)
-		if at, ok := a.dryByKnee(heatEnd); ok && !d.dry && d.boiling {
-			d.dry, d.dryAt, d.basis = true, at, byOilKnee
-		}
+		a.settleByOil(heatEnd, end)
 	}
 	a.run.markDry(d)
+}
+
+// settleByOil: with the oil's temperature alone, or with what the heater takes. Where the thermostat worked from early
+// in the boiling, its flanks show the boiling in full, and its end.
+func (a *Analyser) settleByOil(heatEnd, end float64) {
+	d, h := &a.run.distil, &a.run.heat
+	a.settleByRipple(heatEnd, end)
+	if a.phase != CoolDown {
+		return
+	}
+	early := d.boiling && h.reached && h.reachedAt-d.boilingAt < (heatEnd-d.boilingAt)/3
+	if early && d.dryFlank > 0 {
+		return
+	}
+	if at, ok := a.dryByBalance(heatEnd, end); ok && (!d.boiling || at > d.boilingAt+soonest) {
+		d.dry, d.dryAt, d.basis = true, at, byBalance
+		return
+	}
+	if at, ok := a.dryByKnee(heatEnd); ok && !d.dry && d.boiling {
+		d.dry, d.dryAt, d.basis = true, at, byOilKnee
+	}
 }
 
 // settleByTail: in the end, all is over that comes over.

@@ -31,7 +31,7 @@ func (a *Analyser) learnHeat() {
 		l.HotS = keep(l.HotS, round(h.hotS))
 		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))
 	}
-	if d.dry && d.boiling {
+	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
 		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))
 		if a.comesMeasured() && d.total > 0 {
 			l.OverL = keep(l.OverL, round(d.total))
