@@ -213,6 +213,7 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 	case a.in.fitted(sVapor) || a.in.fitted(sCharge):
 		if d.boiling && heated {
 			a.settleByTemperature(heatEnd, end)
+			a.settleAgainstBalance(heatEnd, end)
 		}
 	default:
 		a.settleByOil(heatEnd, end)
@@ -221,7 +222,8 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 }
 
 // settleByOil: with the oil's temperature alone, or with what the heater takes. Where the thermostat worked from early
-// in the boiling, its flanks show the boiling in full, and its end.
+// in the boiling, its flanks show the boiling in full, and its end; what goes in says more than the flanks where it is
+// measured.
 func (a *Analyser) settleByOil(heatEnd, end float64) {
 	d, h := &a.run.distil, &a.run.heat
 	a.settleByRipple(heatEnd, end)
@@ -229,7 +231,7 @@ func (a *Analyser) settleByOil(heatEnd, end float64) {
 		return
 	}
 	early := d.boiling && h.reached && h.reachedAt-d.boilingAt < (heatEnd-d.boilingAt)/3
-	if early && d.dryFlank > 0 {
+	if early && d.dryFlank > 0 && !a.in.fitted(sPower) {
 		return
 	}
 	if at, ok := a.dryByBalance(heatEnd, end); ok && (!d.boiling || at > d.boilingAt+soonest) {
@@ -306,6 +308,23 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 	// as long as one of its pauses.
 	if at, ok := a.driedBy(field, dry, until, heatEnd+a.run.heat.longestOff, last); ok {
 		d.dry, d.dryAt, d.basis = true, at, basis
+	}
+}
+
+// balanceTrust is what the oil's balance may be off at the dry point, s: own experience with simulated stills.
+const balanceTrust = 900
+
+// settleAgainstBalance: a thermometer in the vapour pipe says more exactly when it was dry than the oil does, but it may be
+// fooled: a pipe stays as warm as its walls, or is cold because the vacuum was lost. Where both are further apart than
+// the balance may be off, or the pipe shows nothing, the balance decides.
+func (a *Analyser) settleAgainstBalance(heatEnd, end float64) {
+	d := &a.run.distil
+	if field, _ := a.potThermometer(); field == chargeC {
+		return // it stands in what is left
+	}
+	at, ok := a.dryByBalance(heatEnd, end)
+	if ok && at > d.boilingAt+soonest && (!d.dry || math.Abs(at-d.dryAt) > balanceTrust) {
+		d.dry, d.dryAt, d.basis = true, at, byBalance
 	}
 }
 

@@ -25,6 +25,9 @@ func (a *Analyser) judgeNotDry() {
 	wait := float64(longestPause)
 	if a.run.vac.vented || r.off(sRunOn) || a.holdDone() {
 		wait = notDryWait
+		if field, ok := a.potThermometer(); ok && field == vaporC {
+			wait = balanceWait
+		}
 	}
 	if a.phase == CoolDown && !d.endJudged && r.t-a.phaseSince > wait {
 		d.endJudged = true
@@ -42,7 +45,10 @@ func (a *Analyser) judgeWetEnd() {
 	}
 }
 
-const notDryWait = 240 // s of cool-down
+const (
+	notDryWait  = 240 // s of cool-down
+	balanceWait = 420 // s, until the oil has shown how it cools
+)
 
 // endedWet reports that solvent was still coming over when the heating stopped.
 func (a *Analyser) endedWet(heatEnd float64) bool {
@@ -64,6 +70,10 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 	least := float64(plateauFrom)
 	if field == vaporC {
 		least = soonest // the pipe needs its time to get as warm as it will be
+		// A pipe that nothing streams through may stay as warm as it was.
+		if at, ok := a.dryByBalance(heatEnd, a.r.t); ok && at > d.boilingAt+soonest {
+			return false
+		}
 	}
 	return known && liquid && heatEnd-d.boilingAt > least
 }

@@ -68,6 +68,17 @@ func TestWetEnd(t *testing.T) {
 	}{
 		{"to the end", charge, func(s *scene) { s.hold = 6000 }, true, false, "a charge that follows the oil is dry"},
 		{"to the end", vapor, func(s *scene) { s.hold = 6000 }, true, false, "a pipe that nothing boils into is dry"},
+		{"to the end, in a pipe that stays warm", vapor, func(s *scene) {
+			s.hold = 6000
+			warm := 0.0
+			s.see = func(w *world) {
+				if w.left > 2 {
+					warm = w.pipe
+				} else if w.closed {
+					w.pipe = warm + 1
+				}
+			}
+		}, true, false, "what the pot takes has fallen, whatever the pipe says"},
 		{"too soon", charge, func(s *scene) { s.hold = 1200 }, false, true, "the charge is where it boils"},
 		{"too soon", vapor, func(s *scene) { s.hold = 1200 }, false, true, "and so is the vapour"},
 		{"boils at the pressure of the room", charge, func(s *scene) {
