@@ -246,3 +246,17 @@ func TestColdUnderVacuum(t *testing.T) {
 		}
 	}
 }
+
+// A dirty charge boils some kelvin hotter than its solvent; what is much hotter is something else.
+func TestDirtyChargeIsNoWrongDrum(t *testing.T) {
+	for _, tt := range []struct {
+		hotterK float64
+		raised  bool
+	}{{6, false}, {15, true}} {
+		s := defaultScene("jacket_temperature", "still_vacuum", "charge_temperature", "heater_power")
+		s.events[-s.lead] = func(w *world) { w.offset["charge_temperature"] = tt.hotterK }
+		if got := slices.Contains(raisedFaults(fold(s.still, s.scans())), BoilingPointOff); got != tt.raised {
+			t.Errorf("boils %g K hotter: %s raised: %v, want %v", tt.hotterK, BoilingPointOff, got, tt.raised)
+		}
+	}
+}

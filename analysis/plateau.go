@@ -83,8 +83,14 @@ func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 	if !ok1 || !ok2 {
 		return 0, 0, false
 	}
-	return low, high + a.boilingTol(), true
+	return low, high + a.boilingTol() + dirtHolds, true
 }
+
+// dirtHolds is how much hotter than its solvent a dirty charge may boil, K: what is dissolved in it raises the boiling
+// point the more, the less solvent is left (by up to ten kelvin in a paint sludge near its end), the liquid at the
+// bottom boils under its own depth, and the pipe takes some pressure between the pot and the gauge. Common practice,
+// no source.
+const dirtHolds = 4
 
 // boilingLow is the lower end of boilingRange, °C.
 func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {
