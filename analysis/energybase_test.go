@@ -34,7 +34,7 @@ func TestEnergyBaseline(t *testing.T) {
 	for _, p := range []struct{ x, e, expected, cusum float64 }{
 		{8, 7.3, 7.4276, -0.1276}, {10, 8.9, 8.6390, 0.1333}, {12, 10.6, 9.8505, 0.8829}, {6, 6.9, 6.2162, 1.5667}, {10, 9.4, 8.6390, 2.3276}, {8, 8.2, 7.4276, 3.1000},
 	} {
-		want, _, ok := b.expected(EnergyPoint{L: p.x, KWh: p.e, StartC: 20})
+		want, _, ok := b.expected(EnergyPoint{L: p.x, KWh: p.e, StartC: 20}, effects{})
 		if !ok {
 			t.Fatal("nothing expected")
 		}
@@ -42,8 +42,39 @@ func TestEnergyBaseline(t *testing.T) {
 		check("expected", want, p.expected, 6e-5)
 		check("cumulative sum", sum, p.cusum, 6e-5)
 	}
-	if _, _, ok := b.expected(EnergyPoint{L: 30, StartC: 20}); ok {
+	if _, _, ok := b.expected(EnergyPoint{L: 30, StartC: 20}, effects{}); ok {
 		t.Error("a run of 30 L is compared with a baseline of 4 to 14 L")
+	}
+}
+
+// What the good runs did not differ in is allowed for by physics, with its doubt; the figures by hand.
+func TestEnergyEffects(t *testing.T) {
+	var l Learned
+	for i := range 8 {
+		l.Energy = append(l.Energy, EnergyPoint{KWh: 9 + 0.02*float64(i%2*2-1), L: 45, StartC: 20, BoilC: 40})
+	}
+	b, ok := l.energyBaseline()
+	if !ok {
+		t.Fatal("no baseline")
+	}
+	e := effects{perL: effect{0.16, 0.02}, perStartK: effect{-0.02, 0.005}, perBoilK: effect{0.03, 0.01}}
+	for _, tt := range []struct {
+		name string
+		p    EnergyPoint
+		want float64
+		u    float64 // that comes on top
+	}{
+		{"as ever", EnergyPoint{L: 45, StartC: 20, BoilC: 40}, 9, 0},
+		{"four litres more", EnergyPoint{L: 49, StartC: 20, BoilC: 40}, 9.64, 0.08},
+		{"ten kelvin warmer", EnergyPoint{L: 45, StartC: 30, BoilC: 40}, 8.8, 0.05},
+		{"boils ten kelvin hotter", EnergyPoint{L: 45, StartC: 20, BoilC: 50}, 9.3, 0.1},
+		{"nobody knows where it boils", EnergyPoint{L: 45, StartC: 20}, 9, 0},
+	} {
+		got, sd, ok := b.expected(tt.p, e)
+		alone := math.Hypot(runScatter*tt.want, b.fit.SD[0])
+		if want := math.Hypot(alone, tt.u); !ok || math.Abs(got-tt.want) > 1e-9 || math.Abs(sd-want) > 1e-9 {
+			t.Errorf("%s: expected %.6g ± %.6g, want %.6g ± %.6g", tt.name, got, sd, tt.want, want)
+		}
 	}
 }
 

@@ -114,6 +114,16 @@ func TestFaultsFromRunToRun(t *testing.T) {
 				s.hotC = 80
 			}
 		}, nil, nil, "warm starts and a minute more or less explain themselves"},
+		{"a full drum, nobody measures", EnergyHigh, 8, []string{"jacket_temperature", "charge_temperature", "still_vacuum", "energy_counter"}, func(run int, s *scene) {
+			if s.hold = 3600; run < 8 {
+				s.events[0] = func(w *world) { w.left = 49 }
+			}
+		}, nil, nil, "it takes an eighth more than seven smaller ones"},
+		{"boils hotter", EnergyHigh, 20, counted, func(run int, s *scene) {
+			if s.hold = 3600; run > 12 {
+				s.pu = 4 + float64(run-12)
+			}
+		}, nil, nil, "the vacuum gets worse, and other faults say so"},
 		{"half a charge", YieldLow, 9, counted, func(run int, s *scene) {
 			s.hold = 3600
 			if run == 8 {
