@@ -1,0 +1,60 @@
+package exam
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+const folderYAML = `site: {name: Quay Lane finishing shop, altitude: 0 m}
+stills:
+  still:
+    charge: 60 L
+    vacuum: {target: 24 inHg, within: 8 min}
+    channels:
+      jacket_temperature: {holding: 0, as: int16, unit: °C}
+      still_vacuum: {holding: 1, as: int16, unit: inHg}
+`
+
+const folderTruth = `{"case":"nothing shows","set":"two","seed":1,"poll_s":1,
+ "phases":[{"at":"2026-03-02T08:00:00Z","phase":"idle"}],
+ "runs":[{"start":"2026-03-02T08:00:01Z","end":"2026-03-02T08:00:02Z","complete":true}]}`
+
+// A folder is marked by what its truths say, and whatever is wrong with a file names the file.
+func TestFolder(t *testing.T) {
+	const csv = "time,jacket_temperature [°C],still_vacuum [inHg]\n2026-03-02T08:00:00Z,20,0\n2026-03-02T08:00:01Z,20,0\n2026-03-02T08:00:02Z,20,0\n"
+	tests := []struct {
+		name, yaml, csv, truth string
+		wrong                  string // part of the error; empty: none
+	}{
+		{"good", strings.Replace(folderYAML, "    charge", "    line: plc\n    device: 1\n    charge", 1) + "lines: {plc: {tcp: \"127.0.0.1:502\"}}\n", csv, folderTruth, ""},
+		{"truth cut off", folderYAML, csv, "{", "r.truth.json"},
+		{"fault without a name", folderYAML, csv, strings.Replace(folderTruth, `"complete":true`, `"faults":[{"due":true}]`, 1), "has no names"},
+		{"broken recording", strings.Replace(folderYAML, "    charge", "    line: plc\n    device: 1\n    charge", 1) + "lines: {plc: {tcp: \"127.0.0.1:502\"}}\n", csv + "2026-03-02T08:00:03Z,warm,0\n", folderTruth, "r.csv:5:"},
+		{"broken configuration", "stills: 3\n", csv, folderTruth, "r.yaml"},
+	}
+	for _, tt := range tests {
+		dir := t.TempDir()
+		for name, text := range map[string]string{"r.yaml": tt.yaml, "r.csv": tt.csv, "r.truth.json": tt.truth} {
+			if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		items, err := Items(Choice{Folder: dir})
+		var m Marks
+		if err == nil {
+			m, err = Sit(items)
+		}
+		switch {
+		case tt.wrong != "":
+			if err == nil || !strings.Contains(err.Error(), tt.wrong) {
+				t.Errorf("%s: error %v, want one with %q", tt.name, err, tt.wrong)
+			}
+		case err != nil:
+			t.Errorf("%s: %v", tt.name, err)
+		case m.BySet["two"] == nil || m.BySet["two"].Runs != 1 || m.BySet["two"].Found != 0:
+			t.Errorf("%s: marks %+v, want one run that was not found", tt.name, m.BySet["two"])
+		}
+	}
+}
