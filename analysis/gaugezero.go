@@ -77,7 +77,7 @@ func gaugeAlone(because string) []Likely {
 }
 
 // pick is a if cond holds, else b.
-func pick(cond bool, a, b string) string {
+func pick[T any](cond bool, a, b T) T {
 	if cond {
 		return a
 	}

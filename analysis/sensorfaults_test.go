@@ -234,3 +234,25 @@ func TestGaugeKnocked(t *testing.T) {
 		t.Errorf("%d runs, want 3", runs)
 	}
 }
+
+// A current loop without current jumps above the surroundings; a hot charge in a pot that is shut climbs there.
+func TestAboveAll(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		course func(s float64) float64 // kPa absolute
+		want   bool
+	}{
+		{"no current", func(s float64) float64 { return pick(s < 300, 10, 126.7) }, true},
+		{"vapor in a shut pot", func(s float64) float64 { return 101 + 27*(1-math.Exp(-s/200)) }, false},
+		{"vented", func(s float64) float64 { return pick(s < 300, 10, 101.4) }, false},
+		{"wrong scale", func(s float64) float64 { return 101 + s/10 }, true},
+	} {
+		a := New(defaultScene("jacket_temperature", "still_pressure").still, Memory{})
+		for s := 0.0; s < 1200; s += 5 {
+			a.Step(Scan{At: sceneStart.Add(time.Duration(s) * time.Second), Values: []Value{{V: 80}, {V: tt.course(s)}}})
+		}
+		if a.r.above != tt.want {
+			t.Errorf("%s: above all %v, want %v", tt.name, a.r.above, tt.want)
+		}
+	}
+}

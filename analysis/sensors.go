@@ -238,10 +238,16 @@ func (c *sensor) followJumps(x, dt float64) {
 	}
 }
 
-// surplusKPa is more than any still holds above the surroundings that its receiver is open to, or a gauge is off by.
-// A current loop without current shows less than that below its zero: a quarter of its range, and ranges are those
-// of the atmosphere.
+// surplusKPa is more above the surroundings than a vent, or the error of a gauge, can make. A current loop without
+// current shows more: a quarter of its range, and ranges are those of the atmosphere.
 const surplusKPa = 20
+
+// aboveAll reports a pressure that no still holds, or one to which it has jumped. A hot charge in a pot that is shut
+// comes as high by its own vapor, but by and by, and that is to be believed.
+func (a *Analyser) aboveAll() bool {
+	r, j := &a.r, &a.jumps[nSig]
+	return r.pOK && (r.p > 1.25*r.atm+5 || r.p > r.atm+surplusKPa && j.any && r.p > j.v+a.farKPa())
+}
 
 // belowNothing reports a pressure that is none; the gauge may be off by a little, and is believed all the same.
 func (a *Analyser) belowNothing() bool {

@@ -76,7 +76,7 @@ func (a *Analyser) disbelieve() {
 		}
 	}
 	r := &a.r
-	r.above = r.pOK && r.p > r.atm+surplusKPa
+	r.above = a.aboveAll()
 	if r.above || a.gaugeStuck() {
 		r.pOK = false
 	}
