@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -82,5 +83,29 @@ func TestHabitShortensTheWait(t *testing.T) {
 	es, _ := history(4, nil, func(run int, s *scene) { airAt(200 + 60*float64(run%2))(s) })
 	if raised, _ := when(es, VacuumNotPulled); len(raised) > 0 {
 		t.Errorf("air by hand in every run: raised in runs %v, want none", raised)
+	}
+}
+
+// Whoever looks at the page is asked for the air long before its absence is a fault, and no longer once it has come.
+func TestPageAsksForTheAir(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum")
+	airAt(420)(s)
+	a := New(s.still, Memory{})
+	asked, first, last := 0, 0.0, 0.0
+	for _, scan := range s.scans() {
+		a.Step(scan)
+		st := a.Status()
+		if len(st.Faults) > 0 {
+			t.Fatalf("raised %v while the air was waited for", st.Faults)
+		}
+		if strings.HasPrefix(st.Sentence, "No vacuum yet, ") && strings.Contains(st.Sentence, "Is the air on") {
+			last = scan.At.Sub(sceneStart).Seconds() - s.lead
+			if asked++; asked == 1 {
+				first = last
+			}
+		}
+	}
+	if first < untilAsked || first > 100 || last < 400 || last > 440 {
+		t.Errorf("asked %d times, from %.0f to %.0f s after the heat; want from about a minute (the heat must show) until the air came at 420 s", asked, first, last)
 	}
 }

@@ -71,6 +71,9 @@ func (a *Analyser) sentence() told {
 	return a.w.tell(a.doing())
 }
 
+// untilAsked is how long the pressure may rest before the page asks for the reason, s.
+const untilAsked = 30
+
 // doing is the phase in words.
 func (a *Analyser) doing() string {
 	r, v, h := &a.r, &a.run.vac, &a.run.heat
@@ -82,6 +85,9 @@ func (a *Analyser) doing() string {
 	target, _ := a.targetKPa()
 	switch a.phase {
 	case PumpDown:
+		if waits := r.t - a.run.start; !v.falls && waits > untilAsked { // long before it is a fault: see airPatience
+			return "No vacuum yet, " + span(waits) + " after the start: " + a.w.pressure(r.p, v.p0) + warm + ". Is the air on, the lid locked, the drain valve shut?"
+		}
 		if f := a.forecast(); f != nil && f.TargetInS != nil {
 			return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + " in about " + span(*f.TargetInS) + warm + "."
 		}
