@@ -25,6 +25,11 @@ const (
 	// charge had. The fifth allows for the wall that a residue no longer touches.
 	wetWarming = 0.2
 
+	lidFrom    = 15  // K over its plateau and over the room that a charge must be for its rest to show what the lid takes
+	restsBelow = 0.3 // of its greatest warming, a charge comes to rest
+	dryWarms   = 1.2 // of what the full charge warmed by, the least that a dry one does, which has lost most of what was to be warmed
+	lidMost    = 0.5 // K of oil per K of charge over the room, the most that lid and pipe take; common practice, no source
+
 	// noPotWarms so slowly for being large: a time constant of half a day. What does not even warm by that boils.
 	noPotWarms = 1.0 / 43200 // 1/s
 )
@@ -124,12 +129,16 @@ func (a *Analyser) heavyEnd(pKPa float64, okP bool) float64 {
 // from until, when the warming was dry, 1/s. Nothing after last is looked at, and nothing after heatEnd counts.
 func (a *Analyser) driedBy(field int, dry, until, heatEnd, last float64) (float64, bool) {
 	c, from := &a.course, a.run.distil.boilingAt
+	lid := 0.0
+	if field == chargeC {
+		lid, dry, until = a.lidTakes(dry, from+soonest, until, last)
+	}
 	vapor := func(i int) float64 { // K of difference whose heat made vapour
 		w, drive, ok := a.warming(field, c.spots[i].t, last)
 		if !ok || c.spots[i].t > heatEnd {
 			return 0
 		}
-		return math.Max(0, 1-w/dry) * drive
+		return math.Max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*math.Max(drive, oilDrives))
 	}
 	first, end := c.after(from), c.after(until)
 	all := 0.0
@@ -143,6 +152,50 @@ func (a *Analyser) driedBy(field int, dry, until, heatEnd, last float64) (float6
 		}
 	}
 	return 0, false
+}
+
+// overRoom is how much warmer than the room the charge is about a time, K.
+func (a *Analyser) overRoom(t, last float64) float64 {
+	temp, _ := a.course.mean(chargeC, t-warmHalf, math.Min(t+warmHalf, last))
+	return math.Max(0, temp-a.roomC())
+}
+
+// lidTakes is how much hotter the oil must be for every kelvin that a dry charge is warmer than the room, for what it
+// loses through lid and pipe and not for what it gives off: seen where a charge that is hotter than all boiling first
+// comes to rest closer to the oil than to where it boiled. It returns as well what dry, 1/s, is without that loss, and
+// when it came to rest, s: from then on the oil's heat is all lost. Without such a rest nothing is taken off.
+func (a *Analyser) lidTakes(dry, from, until, last float64) (lid, dryAlone, rest float64) {
+	c, first, end := &a.course, a.course.after(from), a.course.after(until)
+	steepest, rests := 0.0, -1
+	for i := first; i < end && rests < 0; i++ {
+		s := &c.spots[i]
+		plateau, ok := a.plateauAt(s.v[pressKPa], !math.IsNaN(s.v[pressKPa]))
+		w, drive, okW := a.warming(chargeC, s.t, last)
+		if !ok || !okW {
+			continue
+		}
+		steepest = math.Max(steepest, w)
+		beyond := s.v[chargeC] - plateau
+		if steepest > 0.7*dry && w < restsBelow*steepest && beyond > math.Max(lidFrom, drive) && a.overRoom(s.t, last) > lidFrom {
+			rests = i
+		}
+	}
+	if full := a.warmedFull(); rests < 0 || full == 0 || steepest < dryWarms*full {
+		return 0, dry, until
+	}
+	dryAlone, rest = dry, c.spots[rests].t
+	for range 2 {
+		w, drive, _ := a.warming(chargeC, rest, last)
+		lid = math.Min((drive-w/dryAlone*drive)/a.overRoom(rest, last), lidMost)
+		for i := first; i < rests; i++ {
+			if w, drive, ok := a.warming(chargeC, c.spots[i].t, last); ok {
+				if left := drive - lid*a.overRoom(c.spots[i].t, last); left > oilDrives {
+					dryAlone = math.Max(dryAlone, w*drive/left)
+				}
+			}
+		}
+	}
+	return lid, dryAlone, rest
 }
 
 // mostWarming is the greatest warming between two times, and when, s.
