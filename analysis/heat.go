@@ -195,6 +195,9 @@ func (a *Analyser) heatingOver() (float64, bool) {
 	if over && a.run.heat.stalledAt > a.run.heat.lastOn {
 		t = math.Max(t, a.givenUp()) // heat that failed was wanted until then
 	}
+	if s := &a.run.heat.switching; over && a.memory.HeaterSwitch == command && s.called == no {
+		t = math.Max(t, s.calledOff) // until then the thermostat might have closed again
+	}
 	return t, over
 }
 
