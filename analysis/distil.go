@@ -33,6 +33,9 @@ type distil struct {
 
 	levelC, levelKPa float64 // of the last ten minutes of the plateau
 	levelN           float64 // s of it
+	overK            float64 // see usuallyOver, K
+	overKnown        bool
+	overSeen         bool
 	condC            mean    // condensate
 	coolC            float64 // condensate just before boiling, °C
 	hasCool          bool

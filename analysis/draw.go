@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // draw follows what the heater takes while it works: from the power, else from the slope of the energy
 // counter while the heating is continuous.
@@ -12,11 +15,14 @@ type draw struct {
 	steady float64 // s that the power has stayed within 6 % of level
 	level  float64 // kW
 
-	counter trend
-	lost    float64 // share left when a loss was seen, 0: none
-	part    bool    // it stepped down from full power
-	partC   float64 // oil when it did, °C
-	backC   float64 // coolest oil at which full power came back by itself, °C; 0: it has not
+	counter    trend
+	lost       float64 // share left when a loss was seen, 0: none
+	part       bool    // it stepped down from full power
+	partC      float64 // oil when it did, °C
+	partAt     float64 // when, s
+	times      int     // that it came on
+	onS, partS float64 // steadily on, s, and of this with a part of its full power
+	backC      float64 // coolest oil at which full power came back by itself, °C; 0: it has not
 
 	bandFrom, bandTo float64 // oil where it entered the band and where it is or left it, °C
 	bandIn, bandOut  float64 // when, s; 0: not yet
@@ -37,6 +43,7 @@ func (a *Analyser) stepDraw() {
 	case ok && on == yes:
 		if !p.on {
 			p.on, p.since, p.kw, p.steady = true, r.t, kw, 0
+			p.times++
 		}
 		p.take(kw, r.dt, 20)
 	case ok:
@@ -46,6 +53,10 @@ func (a *Analyser) stepDraw() {
 	}
 	if p.on && p.steady > 60 {
 		p.full = math.Max(p.full, p.level)
+		p.onS += r.dt
+		if p.level < 0.85*p.full {
+			p.partS += r.dt
+		}
 	}
 }
 
@@ -84,10 +95,12 @@ func (a *Analyser) drawByCounter(on tri) {
 	p.take(p.kw, r.dt, 1)
 }
 
+const inGoodRuns = "in its good runs"
+
 // fullKW is what the heater ought to take: learned, else rated, else the most it took in this run.
 func (a *Analyser) fullKW() (kw float64, basis string) {
 	if usual, ok := a.median(a.memory.Learned.FullKW, 3); ok {
-		return usual, "in its good runs"
+		return usual, inGoodRuns
 	}
 	if rated := a.still.Heater.RatedKW; rated > 0 {
 		return rated, "by its rating"
@@ -116,7 +129,7 @@ func shareLeft(ratio, tol float64) (float64, bool) {
 const stageBand = 6
 
 // stage follows a power that steps down from full, and whether it comes back by itself.
-func (p *draw) stage(like bool, full, oil float64) {
+func (p *draw) stage(like bool, full, oil, t float64) {
 	switch {
 	case p.level > 0.85*full:
 		if p.part && (p.backC == 0 || oil < p.backC) {
@@ -124,8 +137,19 @@ func (p *draw) stage(like bool, full, oil float64) {
 		}
 		p.part = false
 	case like && !p.part && p.full > 0.85*full:
-		p.part, p.partC = true, oil
+		p.part, p.partC, p.partAt = true, oil, t
 	}
+}
+
+// stageLasts is for how long no stage of a controller leaves the oil further below its set point than its hysteresis, s;
+// common practice, no source.
+const stageLasts = 1200
+
+// twoPoint reports that the good runs have shown a heater that is either full on or off: then nothing but a loss
+// makes it take a part.
+func (a *Analyser) twoPoint() bool {
+	parts := a.memory.Learned.PartShare
+	return len(parts) >= leastRuns && slices.Max(parts) < 0.02
 }
 
 // judgePhaseLost: the power is a fraction that a lost phase or element leaves, and stays so although full
@@ -148,16 +172,23 @@ func (a *Analyser) judgePhaseLost() {
 		share, like := shareLeft(p.level/full, tol)
 		far := math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
 		wanted := set > 0 && oil < set-far
-		if p.stage(like, full, oil); p.part {
+		if p.stage(like, full, oil, r.t); p.part {
 			// Not every controller is set where the recipe says. One that took its power back gives it again when the
 			// oil has cooled by its hysteresis; an element that is lost never comes back. And a controller that gives the
-			// more, the cooler the oil is, does not keep to one level while it cools by twice that.
+			// more, the cooler the oil is, does not keep to one level while it changes by twice that.
 			early := p.backC == 0 && p.partC < set-math.Max(far, 0.35*(set-h.startC))
 			asked := p.backC == 0 || oil < p.backC-stageBand/2
-			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < math.Min(p.partC, set)-2*stageBand && asked
+			top := p.partC
+			if set > 0 {
+				top = math.Min(top, set)
+			}
+			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < top-2*stageBand && asked ||
+				set == 0 && !h.reached && oil > p.partC+2*stageBand ||
+				set > 0 && oil < top-stageBand && asked && r.t-p.partAt > stageLasts
+		} else if set == 0 { // nobody said how hot it is to be; while it is cold, it takes what it took in good runs
+			wanted = basis == inGoodRuns && p.full < 0.85*full && oil > h.startC+2*stageBand && !h.reached
 		}
-		stepped := p.full > 0 && p.level < 0.75*p.full
-		cond = like && (wanted || stepped && set == 0)
+		cond = like && (wanted || a.twoPoint() && p.level < 0.85*full && p.on)
 		if cond {
 			p.lost = share
 		}

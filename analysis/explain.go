@@ -230,12 +230,22 @@ func (a *Analyser) explainLost() account {
 // colder than it would boil at, until it has been heated that far. The factors are for air and for vapour.
 func (a *Analyser) boilingEvidence() (air, vapor float64, because string) {
 	v := &a.run.vac
-	boil, ok := a.liquid.boilC(v.smooth)
-	before, ok2 := a.liquid.boilC(v.held)
+	kPa := v.smooth
 	t, fitted := a.r.get(sCharge)
 	if !fitted {
 		t, fitted = a.r.get(sVapor)
 	}
+	if field, ok := a.potThermometer(); ok && v.someAt > 0 { // it has had time to be heated that far since it rose
+		c := &a.course
+		for i := c.after(v.someAt); i < len(c.spots); i++ {
+			if p := c.spots[i].v[pressKPa]; p > v.held+0.7*(v.smooth-v.held) {
+				kPa, t, fitted = p, c.spots[i].v[field], !math.IsNaN(c.spots[i].v[field])
+				break
+			}
+		}
+	}
+	boil, ok := a.liquid.boilC(kPa)
+	before, ok2 := a.liquid.boilC(v.held)
 	if !ok || !ok2 || !fitted || !a.run.distil.boiling || a.run.distil.dry || boil < before+6 {
 		return 1, 1, ""
 	}

@@ -252,7 +252,7 @@ func TestDirtyChargeIsNoWrongDrum(t *testing.T) {
 	for _, tt := range []struct {
 		hotterK float64
 		raised  bool
-	}{{6, false}, {15, true}} {
+	}{{6, false}, {10, false}, {25, true}} {
 		s := defaultScene("jacket_temperature", "still_vacuum", "charge_temperature", "heater_power")
 		s.events[-s.lead] = func(w *world) { w.offset["charge_temperature"] = tt.hotterK }
 		if got := slices.Contains(raisedFaults(fold(s.still, s.scans())), BoilingPointOff); got != tt.raised {

@@ -14,6 +14,9 @@ func (a *Analyser) learnHeat() {
 	}
 	if p.full > 0 {
 		l.FullKW = keep(l.FullKW, round(p.full))
+		if a.in.fitted(sPower) && p.onS > 0 && p.times > stopsSeen { // a thermostat was at work
+			l.PartShare = keep(l.PartShare, round(p.partS/p.onS))
+		}
 	}
 	if rate, ok := a.bandRate(); ok && p.bandOut > 0 && rate > 0 {
 		l.BandKPS = keep(l.BandKPS, round(rate))

@@ -79,18 +79,43 @@ func (a *Analyser) standsStill() bool {
 // boilingRange is where the stated solvent may boil at a pressure, °C.
 func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 	low, ok1 := a.boilingLow(pKPa)
-	high, ok2 := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust())
+	high, ok2 := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust() + potAbove(pKPa))
 	if !ok1 || !ok2 {
 		return 0, 0, false
+	}
+	if usual, known := a.usuallyOver(); known { // then it is known what this pot and its pipe add
+		if own, ok := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust()); ok {
+			high = math.Min(high, own+usual)
+		}
 	}
 	return low, high + a.boilingTol() + dirtHolds, true
 }
 
+// usuallyOver is by how much the charges of good runs boiled hotter than the stated solvent does at the pressure shown,
+// at the most, K.
+func (a *Analyser) usuallyOver() (most float64, known bool) {
+	d, l := &a.run.distil, &a.memory.Learned
+	if !d.overSeen { // the memory does not change within a run
+		d.overSeen = true
+		for i, c := range l.PlateauC {
+			if boil, ok := a.liquid.boilC(l.PlateauKPa[i]); ok {
+				d.overK, d.overKnown = math.Max(d.overK, c-boil), true
+			}
+		}
+	}
+	return d.overK, d.overKnown
+}
+
 // dirtHolds is how much hotter than its solvent a dirty charge may boil, K: what is dissolved in it raises the boiling
-// point the more, the less solvent is left (by up to ten kelvin in a paint sludge near its end), the liquid at the
-// bottom boils under its own depth, and the pipe takes some pressure between the pot and the gauge. Common practice,
+// point the more, the less solvent is left (by up to ten kelvin in a paint sludge near its end). Common practice,
 // no source.
 const dirtHolds = 4
+
+// potAbove is how much higher than at the gauge the pressure may be where the liquid boils, kPa. At the bottom of the
+// pot it stands under its own depth: 0.3 m of 850 kg/m³ are 2.5 kPa. And the vapour takes pressure on its way through
+// pipe and condenser, the more, the thinner it is: for the same mass in 1/p, half of what the gauge shows at the most.
+// Common practice, no source.
+func potAbove(pKPa float64) float64 { return 2.5 + math.Min(0.5*pKPa, 25/pKPa) }
 
 // boilingLow is the lower end of boilingRange, °C.
 func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {

@@ -156,6 +156,8 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent
 		return over, r.t-over > 2*stuckWait || r.t-over > stuckWait && a.heaterOn() == yes
+	case v.vented && a.in.fitted(sRunOn) && v.keptAt < a.run.wantedUntil+letInAtOnce:
+		return over, true // called off and let in at once: however long the air takes
 	case v.vented:
 		return math.Max(over, v.ventedAt), true
 	case !v.pulled() && r.pOK && a.atAir(r.p):
@@ -172,6 +174,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 }
 
 const (
+	letInAtOnce     = 60        // s after the control was called off
 	coldC           = 45        // °C: a pot below this is idle whatever its pressure; common practice, no source
 	coldWait        = 2 * 3600  // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
 	longestCoolDown = 16 * 3600 // s: overnight; a well-lagged pot takes as long

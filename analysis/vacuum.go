@@ -11,6 +11,7 @@ import (
 type vacuum struct {
 	called   bool    // the ejector ought to be pulling
 	calledAt float64 // s
+	shut     bool    // the air is, see airShut
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
 	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0       float64 // pressure at rest before, kPa absolute
@@ -51,9 +52,12 @@ type vacuum struct {
 	held     float64 // the pressure kept after pump-down, slow, kPa
 	lostAt   float64 // since when it is clearly above held
 	tightest float64 // the lowest that was kept, kPa; 0: none yet
+	keptAt   float64 // when the pressure was last about as it was kept, s
+	someAt   float64 // since when a part of it is, s; 0: it is not
 	gone     bool
-	vented   bool // back at the surroundings
-	ventedAt float64
+	vented   bool    // back at the surroundings
+	ventedAt float64 // when it was half way there, s: people let it in in a moment or in minutes
+	halfAt   float64 // when the pressure was last below that, s
 	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
 }
@@ -181,7 +185,7 @@ func (a *Analyser) callVacuum() {
 	switch {
 	case r.on(sAirOn):
 		v.called, v.certain, v.calledAt = true, true, r.t
-	case r.off(sAirOn):
+	case r.off(sAirOn) || a.airShut():
 		// not asked for yet
 	case a.run.by == byPressure, a.run.by == byRunSwitch:
 		v.called, v.certain, v.calledAt = true, true, a.run.start
@@ -192,6 +196,25 @@ func (a *Analyser) callVacuum() {
 		v.called, v.calledAt = true, a.run.start
 	}
 }
+
+// airShut reports that the gauge of the compressed air, which stands behind a valve, shows that nobody has opened it
+// yet: it shows next to nothing, and what people may take to open it has not passed.
+func (a *Analyser) airShut() bool {
+	v, r := &a.run.vac, &a.r
+	air, ok := r.get(sAir)
+	shut := ok && !r.ok[sAirOn] && !v.moved && air < airShutKPa && (a.run.start >= r.t || r.t-a.run.start < a.airPatience())
+	if !shut && v.shut && ok && air >= airShutKPa {
+		v.called, v.certain, v.calledAt = true, true, r.t
+		if r.t-a.run.start > fallsLate {
+			a.heatedFirst(r.t)
+		}
+	}
+	v.shut = shut
+	return shut
+}
+
+// airShutKPa is what compressed air that is shut off shows at the most, kPa gauge.
+const airShutKPa = 30
 
 // firstFall sees the pressure leave its level.
 func (a *Analyser) firstFall() {
@@ -265,10 +288,13 @@ func (a *Analyser) followVent() {
 		v.away = 0
 	}
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
-		v.vented, v.ventedAt = true, v.airAt
+		v.vented, v.ventedAt = true, math.Min(v.airAt, v.halfAt)
 	}
 	if v.vented && v.smooth < 0.9*v.p0 {
 		v.vented = false
+	}
+	if v.smooth < (v.lowest+v.p0)/2 {
+		v.halfAt = r.t
 	}
 }
 
@@ -320,8 +346,15 @@ func (a *Analyser) beginsToFall() {
 	default:
 		return
 	}
-	if h := &a.run.heat; !a.in.fitted(sAirOn) && (h.everOn || a.run.by == byOil) {
-		a.run.marks = append(a.run.marks[:0], mark{HeatUp, a.run.start}, mark{PumpDown, v.movedAt})
+	if !a.in.fitted(sAirOn) {
+		a.heatedFirst(v.movedAt)
+	}
+}
+
+// heatedFirst has the run begin with heat-up and its pump-down at t, s, if it was heated until then.
+func (a *Analyser) heatedFirst(t float64) {
+	if a.run.heat.everOn || a.run.by == byOil {
+		a.run.marks = append(a.run.marks[:0], mark{HeatUp, a.run.start}, mark{PumpDown, t})
 	}
 }
 
@@ -466,9 +499,12 @@ func (a *Analyser) judgeShort() {
 			cond = cond || a.wayEndsShort(target)
 		}
 	}
-	on := math.Max(2, 0.8*a.poll.dt) // one scan more
+	on, sure := math.Max(2, 0.8*a.poll.dt), 0.0                                                          // one scan more
+	if r.t-v.movedAt < fewReadings*a.poll.dt && a.poll.dt >= sparse && len(a.memory.Learned.TauS) == 0 { // of a few readings, one is soon off
+		on, sure = 1.8*a.poll.dt, 0.8*a.poll.dt
+	}
 	if cond && !v.over && a.chance() < surelyBelow {
-		on = 0
+		on = sure
 	}
 	a.judge(VacuumShort, cond, on, 20, a.explainShort)
 }
@@ -479,6 +515,9 @@ const (
 	raiseBelow  = 0.05
 	surelyBelow = 0.005 // raised without waiting for one more scan
 	clearAbove  = 0.20
+
+	sparse      = 3  // s from scan to scan, and
+	fewReadings = 10 // of them: a forecast rests on so little that one more has to agree
 )
 
 // airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target
@@ -502,7 +541,7 @@ const vaporShare = 0.3
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
 // uncertainty of p, kPa. A fitted pressure has the vapour left out already.
 func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
-	if !a.coldStart() && a.neverHeld() {
+	if target, _ := a.targetKPa(); !a.coldStart() && a.neverHeld() && p-slack > heldBefore*target {
 		return false
 	}
 	if floor, ok := a.floorKPa(); ok {
@@ -520,6 +559,10 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 	}
 	return p-slack <= unknownFloor
 }
+
+// heldBefore is how much higher than the target, as a share, a hot charge may hold the pressure for a while although
+// those before it did not: no two charges boil alike. Common practice, no source.
+const heldBefore = 1.15
 
 // neverHeld reports that good runs of this still that began as warm as this one came to the target: what charges can
 // hold here does not keep it from there.
@@ -559,6 +602,9 @@ func (a *Analyser) judgeLost() {
 	}
 	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
 	pulled := v.pulled()
+	if share < 0.1 {
+		v.keptAt = r.t
+	}
 	if share < 0.1 && !v.vented {
 		follow := 300.0
 		if a.heaterOn() != unknown {
@@ -578,7 +624,18 @@ func (a *Analyser) judgeLost() {
 	if up && !v.gone {
 		v.gone, v.lostAt = true, r.t
 	}
-	if !up && share < 0.15 {
+	target, _ := a.targetKPa()
+	part := (v.smooth - v.tightest) / math.Max(1, v.p0-v.tightest)
+	some := v.reached && part > someShare && v.smooth > someOver*target+a.pressureSD()
+	if !some {
+		v.someAt = 0
+	} else if v.someAt == 0 {
+		v.someAt = r.t
+	}
+	if some && !v.gone && r.t-v.someAt > someLasts {
+		v.gone, v.lostAt = true, v.someAt
+	}
+	if !up && share < 0.15 && part < someShare-0.03 {
 		v.gone = false
 	}
 	cond := v.gone && a.phase != CoolDown && a.heatingSince(v.lostAt)
@@ -587,6 +644,14 @@ func (a *Analyser) judgeLost() {
 	}
 	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
 }
+
+// A vacuum of which only a part goes is lost as well if it stays above its target: more of the way back to the
+// surroundings than boiling takes it, for longer than a charge bumps. Common practice, no source.
+const (
+	someShare = 0.16
+	someOver  = 1.15 // times the target
+	someLasts = 600  // s
+)
 
 // boilShare of the way back to the surroundings is what boiling raises the pressure of a healthy still by, at
 // most: the air that it drives before it and the resistance of condenser and pipe. Own experience with simulated
