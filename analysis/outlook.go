@@ -22,6 +22,9 @@ const (
 	// that are on it: no ejector follows the textbook better. Own experience with simulated stills, no source.
 	roughShare = 0.002
 
+	// roughFor times as long as what was left out as rough, a fit must lie on its curve.
+	roughFor = 2
+
 	// swayShare is how much the pumping speed comes and goes with the compressed air, within a minute or so
 	// (common practice, no source). Over a time T that looks like a rate wrong by swayShare/T, however quiet
 	// the gauge.
@@ -39,8 +42,8 @@ func (a *Analyser) lookOut() {
 	o.ok = false
 	for i, delay := range fitDelays {
 		since := v.movedAt + delay
-		if r.t-since < math.Max(8, 4*a.poll.dt) {
-			return
+		if r.t-since < math.Max(math.Max(8, 4*a.poll.dt), roughFor*delay) {
+			return // of a curve that was rough so far, a short piece looks smooth
 		}
 		plain, err := v.plain[i].Decay()
 		if err == physics.ErrTooFew {

@@ -100,12 +100,22 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	}
 }
 
+// clockJitter is by how much a reading may be older than its time says, s: controllers and their modules hold what they
+// have converted. While the pressure falls that is noise, which a gauge at rest does not show. Common practice, no
+// source.
+const clockJitter = 0.12
+
 // beginFits prepares the fits for the first reading of the fall.
 func (a *Analyser) beginFits() {
 	v := &a.run.vac
+	perS, rateSD := a.usualRate()
+	moves := clockJitter * perS * v.p0
+	if len(a.memory.Learned.TauS) >= leastRuns {
+		moves = 0 // the good runs show what is usual in it
+	}
 	for i := range fitDelays {
-		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: a.idle.gauge.sd(0.04), StepKPa: a.gaugeStep()}
-		v.plain[i].RatePerS, v.plain[i].RateSD = a.usualRate()
+		v.plain[i] = physics.PumpDownFit{RestNoiseKPa: math.Hypot(a.idle.gauge.sd(0.04), moves), StepKPa: a.gaugeStep()}
+		v.plain[i].RatePerS, v.plain[i].RateSD = perS, rateSD
 		v.leaking[i] = v.plain[i]
 		v.leaking[i].SurroundingsKPa, v.leaking[i].TightKPa = v.p0, a.tightKPa()
 	}
@@ -288,7 +298,10 @@ func (a *Analyser) followVent() {
 		v.away = 0
 	}
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
-		v.vented, v.ventedAt = true, math.Min(v.airAt, v.halfAt)
+		v.vented, v.ventedAt = true, v.airAt
+		if v.halfAt > v.airAt-letInFor {
+			v.ventedAt = math.Min(v.airAt, v.halfAt)
+		}
 	}
 	if v.vented && v.smooth < 0.9*v.p0 {
 		v.vented = false
@@ -300,6 +313,9 @@ func (a *Analyser) followVent() {
 
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
+
+// letInFor is how long people take at most from half way to the surroundings, s: what takes longer leaks in.
+const letInFor = 400
 
 // ventedShare of the pressure at rest that the last few seconds must have come to before one reading at the
 // surroundings is believed.
@@ -376,7 +392,12 @@ func (a *Analyser) levelledOff() bool {
 	}
 	l, ok := v.flat.fit()
 	least := math.Max(0.4, 1.2*a.pressureSD()) / v.flat.span // kPa/s
-	return ok && l.slope > -least && l.slopeSD < least
+	if !ok || l.slope < -least || l.slopeSD > least {
+		return false
+	}
+	target, _ := a.targetKPa()
+	left := v.calledAt + a.withinS() - r.t
+	return v.reached || left < 0 || v.smooth-target > least*left/2 // else it may yet come there: an exponential slows down
 }
 
 // best picks the fit to believe: the latest-begun one that has seen enough of its own.
@@ -487,7 +508,9 @@ func (a *Analyser) judgeShort() {
 		raised := a.faults.raised(VacuumShort) // from then on a hot charge would explain any pressure
 		switch {
 		case v.over:
-			cond = v.held > target+tol && (raised && v.smooth > target || !raised && (a.airEndsShort(target) || !a.chargeHolds(v.held, tol, false)))
+			// A hot charge may steam for as long as it has; what holds the pressure is seen when its time is up.
+			waits := !a.coldStart() && r.t <= deadline
+			cond = v.held > target+tol && (raised && v.smooth > target || !raised && !waits && (a.airEndsShort(target) || !a.chargeHolds(v.held, tol, false)))
 		case r.t > deadline:
 			cond = v.smooth > target+tol && (raised || a.airEndsShort(target) || !a.chargeHolds(v.smooth, tol, false))
 		case v.soon.ok:
