@@ -32,6 +32,7 @@ func (w *witness) add(a *Analyser) {
 }
 
 const (
+	fineGauge     = 0.1  // kPa: of a gauge with such a step the last digit is never at rest
 	coarseDisplay = 0.2  // K: from this step on a display hides a thermostat's work; a channel that never moved may have any
 	coarseWait    = 3600 // s for each kelvin of the display's step: a kettle at work or left to itself moves by more than 1 K/h
 	oilMoved      = 15   // K by which the oil has moved: what is in touch with it must have followed
@@ -61,8 +62,8 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	case ChargeTemperature, VaporTemperature:
 		return a.potMustMove(c, ch)
 	case StillPressure, StillVacuum:
-		// A coarse gauge rightly shows one figure for hours.
-		return c.step > 0 && c.step < 0.2 && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
+		// A coarse gauge rightly shows one figure for hours: a millimetre of mercury is coarse where the ejector is steady.
+		return c.step > 0 && c.step < fineGauge && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
 	}
 	return false
 }
