@@ -236,6 +236,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	if a.run.by == byOil && !v.moved && r.t-a.run.start > 1800 && h.turns.seen && h.turns.lowC < h.startC+heatShows {
 		return math.Max(h.lastOn, a.phaseSince), true // what looked like heat came to nothing
 	}
+	if a.coolsSinceVent() {
+		return math.Max(a.phaseSince, math.Min(h.lastOn, v.ventedAt)), true
+	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
 	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150 || v.vented && r.t-h.lastOn > longestPause/2
 	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))
@@ -259,6 +262,26 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
 		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }
+
+// coolsSinceVent reports that the oil has done nothing but cool since the vacuum was let go, however slowly: a large
+// pot that is well lagged stays within its thermostat's band for hours.
+func (a *Analyser) coolsSinceVent() bool {
+	v, c := &a.run.vac, &a.course
+	from := v.ventedAt + elementsCool
+	third := (a.r.t - from) / 3
+	if !v.vented || third < coolsFor/3 {
+		return false
+	}
+	first, ok0 := c.mean(oilC, from, from+third)
+	middle, ok1 := c.mean(oilC, from+third, from+2*third)
+	last, ok2 := c.mean(oilC, from+2*third, a.r.t)
+	return ok0 && ok1 && ok2 && first > middle+coolsK && middle > last+coolsK
+}
+
+const (
+	coolsFor = 1500 // s
+	coolsK   = 0.25 // K from third to third of it
+)
 
 // heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling
 // temperature whatever the heater does, so the vent decides, else a charge that has cooled for long.
