@@ -216,11 +216,12 @@ type comparison struct {
 	chart                float64 // standard deviations
 }
 
-// compareEnergy compares the run with the baseline; ok is false if there is none for it. It counts only
-// runs that were heated through: a run given up early uses little and proves nothing.
+// compareEnergy compares the run with the baseline; ok is false if there is none for it. The sums count only
+// runs that were heated through: a run given up early uses little and proves nothing. One that used more and yet never
+// came to its set point speaks for itself.
 func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 	p, ok := a.energyPoint()
-	if !ok || !a.run.heat.reached {
+	if !ok {
 		return c, false
 	}
 	b, ok := a.memory.Learned.energyBaseline()
@@ -236,6 +237,10 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 		c.perL = b.fit.Coef[1]
 	}
 	d := &a.memory.Learned.Drift
+	if !a.run.heat.reached {
+		c.sum, c.chart = d.SumKWh, d.High
+		return c, c.actual > want
+	}
 	c.sum = d.SumKWh + c.actual - want
 	c.chart = math.Max(0, d.High+(c.actual-want)/sd-chartK)
 	return c, true

@@ -224,7 +224,7 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	case yes:
 		return 0, false
 	case no:
-		if !a.offLong() {
+		if !a.offLong() || r.on(sHeaterOn) && !v.vented { // called for, and does not come
 			return 0, false
 		}
 		if r.on(sAirOn) || r.on(sRunOn) { // still wanted by the control: over only if the recipe says so

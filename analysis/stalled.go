@@ -69,7 +69,7 @@ func (a *Analyser) heatCutOff() bool {
 	if h.switching.called == no || r.t-h.lastOn < patience || a.heatToCome() || h.reached && !a.offLong() {
 		return false
 	}
-	return h.stands(a) && !a.couldBeDone()
+	return h.stands(a) && (r.on(sHeaterOn) || !a.couldBeDone()) // while its switch calls for heat, nobody has ended it
 }
 
 // heatToCome reports that heat has not come yet, and need not have: some pull the vacuum long before they heat.
