@@ -71,11 +71,20 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 	if field == vaporC {
 		least = soonest // the pipe needs its time to get as warm as it will be
 		// A pipe that nothing streams through may stay as warm as it was.
-		if at, ok := a.dryByBalance(heatEnd, a.r.t); ok && at > d.boilingAt+soonest {
+		if at, ok := a.dryByBalance(heatEnd, a.r.t); ok && at > d.boilingAt+soonest || a.tookLittle(heatEnd) {
 			return false
 		}
 	}
 	return known && liquid && heatEnd-d.boilingAt > least
+}
+
+// tookLittle reports that the heater gave so little before the end, with the oil no cooler for it, that hardly anything
+// can have boiled, whatever of it was lost.
+func (a *Analyser) tookLittle(heatEnd float64) bool {
+	c, full := &a.course, a.run.draw.full
+	gave, okIn := c.mean(heatIn, heatEnd-420, heatEnd-60)
+	slope, okOil := c.slope(oilC, heatEnd-420, heatEnd-60)
+	return okIn && okOil && full > 0 && slope > -0.1/60 && gave < wetShare*full
 }
 
 func (a *Analyser) explainNotDry() account {

@@ -201,8 +201,8 @@ func (a *Analyser) onsetInWarmPipe(t, boilC float64, known bool) {
 	l, ok := d.charge.fit()
 	oil, okOil := r.get(sJacket)
 	warm := ok && known && okOil && d.charge.width() > chargeSpan/2 && l.slope > -0.05/60 && a.run.vac.over &&
-		t > boilC-4 && t > a.roomC()+4 && oil > t+leastDrive && a.heaterOn() != no
-	if end, ok := a.liquid.drynessC(r.p); warm && (!ok || t > end+4) {
+		t > boilC-4 && t > a.roomC()+4 && oil > t+leastDrive && (a.heaterOn() != no || r.on(sHeaterOn) || r.on(sRunOn)) // hot oil needs no heater
+	if end, ok := a.liquid.drynessC(r.p + potAbove(r.p)); warm && (!ok || t > end+4) {
 		warm = false
 	}
 	if up, _ := d.warm.update(r.t, warm, chargeSpan, 1e9); up {

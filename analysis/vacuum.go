@@ -731,6 +731,9 @@ func (a *Analyser) stepAir() {
 	if a.faults.raised(AirSupplyLow) {
 		back = 0.03 * least // deadband
 	}
+	if air < airShutKPa && a.heaterOn() == no && !a.r.on(sAirOn) {
+		needs = false // shut off with the heat: it ends
+	}
 	cond := ok && least > 0 && needs && air < least+back
 	a.judge(AirSupplyLow, cond, math.Max(8, 1.5*a.poll.dt), 20, a.explainAir)
 }
