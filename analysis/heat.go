@@ -275,12 +275,27 @@ func (a *Analyser) coolsSinceVent() bool {
 	first, ok0 := c.mean(oilC, from, from+third)
 	middle, ok1 := c.mean(oilC, from+third, from+2*third)
 	last, ok2 := c.mean(oilC, from+2*third, a.r.t)
-	return ok0 && ok1 && ok2 && first > middle+coolsK && middle > last+coolsK
+	least := math.Max(coolsK, third*(first-a.roomC())/slowestCools)
+	return ok0 && ok1 && ok2 && first > middle+least && middle > last+least
+}
+
+// staysHot reports that the oil is as hot as it was at t, s, some time before: what nobody heats cools.
+func (a *Analyser) staysHot(t float64) bool {
+	c, now := &a.course, a.r.t
+	if now-t < staysFor {
+		return false
+	}
+	then, ok0 := c.mean(oilC, t, t+300)
+	last, ok1 := c.mean(oilC, now-300, now)
+	over := then - a.roomC()
+	return ok0 && ok1 && over > 40 && then-last < (now-t-300)*over/(2*slowestCools)
 }
 
 const (
-	coolsFor = 1500 // s
-	coolsK   = 0.25 // K from third to third of it
+	coolsFor     = 1500  // s
+	coolsK       = 0.25  // K from third to third of it
+	staysFor     = 1500  // s
+	slowestCools = 86400 // s, the time constant of the largest and best lagged pot; common practice, no source
 )
 
 // heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling

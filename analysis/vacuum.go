@@ -719,7 +719,7 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
 		return r.t-t > 300 && !a.run.vac.vented
 	}
-	return h.onSince(t + elementsCool)
+	return h.onSince(t+elementsCool) || a.staysHot(t+elementsCool)
 }
 
 // stepAir judges the compressed air while the run needs it.
