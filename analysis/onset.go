@@ -9,6 +9,8 @@ const (
 	chargeSpan = 150 // s over which the warming of the charge is judged
 	onsetFor   = 60  // s that the evidence must stand
 	coldFor    = 600 // s, where what boils is not what was stated
+	coldPipe   = 900 // s that a pipe must keep to a temperature that is colder
+	coldRises  = 8   // K that it must have been warmed by
 
 	warmsShare = 0.35 // of its usual warming: less, and it boils
 	givesOff   = 0.15 // of the heater's power in what comes over: less may come from a liquid that does not boil
@@ -187,10 +189,44 @@ func (a *Analyser) onsetByVapor() {
 		}
 		hot = t > d.baseC+12 && (!known || t > boil-8)
 		a.onsetInWarmPipe(t, boil, known)
+		a.onsetOfSomethingElse(t, boil, known)
 	}
 	if up, _ := d.arrive.update(r.t, hot, onsetFor, 1e9); up {
 		d.boils(r.t - onsetFor)
 	}
+}
+
+// onsetOfSomethingElse: what boils colder than anything that was stated, water with the solvent or a lighter drum, fills
+// the pipe as well. It then keeps to one temperature for long, while the oil gets hotter or takes much heat to stay as
+// hot as it is; a pipe that the pot warms from below follows the oil.
+func (a *Analyser) onsetOfSomethingElse(t, boilC float64, known bool) {
+	d, r, c := &a.run.distil, &a.r, &a.course
+	v := &a.run.vac
+	if !known || t < d.baseC+coldRises || t > boilC-8 || !v.over || v.vented || r.t < v.overAt+coldPipe || r.t < d.lookCold {
+		return
+	}
+	d.lookCold = r.t + lookEvery
+	from := r.t - coldPipe
+	pipe, ok0 := c.slope(vaporC, from, r.t)
+	first, ok1 := c.mean(oilC, from, from+150)
+	last, ok2 := c.mean(oilC, r.t-150, r.t)
+	began, ok3 := c.mean(vaporC, from, from+150)
+	driven := last > first+oilDrives || a.heatComes(from, r.t)
+	if ok0 && ok1 && ok2 && ok3 && began > d.baseC+coldRises && math.Abs(pipe) < 0.1/60 && last > t+leastDrive && driven {
+		d.boils(math.Max(v.overAt, from))
+	}
+}
+
+// heatComes reports that between two times the heater gave a good part of its power.
+func (a *Analyser) heatComes(from, to float64) bool {
+	c := &a.course
+	full, _ := a.fullKW()
+	kw, ok := c.mean(heatIn, from, to)
+	if !ok || !a.in.fitted(sPower) {
+		perS, okUsed := c.slope(usedKWh, from, to)
+		kw, ok = perS*3600, okUsed
+	}
+	return ok && full > 0 && kw > 0.25*full
 }
 
 // onsetInWarmPipe: a pipe that is still warm from the run before cools until vapour comes. If it does not, where
