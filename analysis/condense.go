@@ -9,6 +9,7 @@ import "math"
 const (
 	warmShareLost = 0.45 // vapour pressure of the condensate over the still's: so much of what is drawn off is solvent
 	warmOverRoom  = 14   // K: coolant from a tap, a tower or a cooler brings condensate no nearer; common practice, no source
+	hotOverRoom   = 30   // K: nothing cools it; common practice, no source
 	warmAgainst   = 8    // K over the median of the good runs
 )
 
@@ -23,8 +24,12 @@ func (a *Analyser) judgeCondenser() {
 		}
 		d.coolC = math.Min(d.coolC, t)
 	}
-	if ok && r.pOK && d.boiling && a.phase == Distilling && !d.fading && !a.run.vac.vented && r.t-d.boilingAt > 420 {
-		d.condC.add(t)
+	// What comes falls off as well where it is not condensed any more.
+	lacking := ok && d.fading && t > a.roomC()+hotOverRoom && r.p > 1.5*a.run.vac.lowest
+	if ok && r.pOK && d.boiling && a.phase == Distilling && (!d.fading || lacking) && !a.run.vac.vented && r.t-d.boilingAt > 420 {
+		if !d.fading {
+			d.condC.add(t)
+		}
 		share, known := a.lostShare(t)
 		back := 0.0
 		if a.faults.raised(CondenserWarm) {
@@ -37,7 +42,8 @@ func (a *Analyser) judgeCondenser() {
 		// comes than is condensed.
 		overwhelmed := known && share > 0.2 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
 			r.p > 1.15*a.run.vac.lowest+a.gaugeStep()
-		cond = cond || overwhelmed || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
+		uncooled := d.hasCool && t > math.Max(a.roomC(), d.coolC)+hotOverRoom-back && r.p > 1.5*a.run.vac.lowest // whatever boils
+		cond = cond || overwhelmed || uncooled || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
 	} else if a.faults.raised(CondenserWarm) {
 		cond = a.phase == Distilling && !ok // a sensor that fails takes nothing back
 	}
