@@ -103,7 +103,7 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 // clockJitter is by how much a reading may be older than its time says, s: controllers and their modules hold what they
 // have converted. While the pressure falls that is noise, which a gauge at rest does not show. Common practice, no
 // source.
-const clockJitter = 0.12
+const clockJitter = 0.05
 
 // beginFits prepares the fits for the first reading of the fall.
 func (a *Analyser) beginFits() {
