@@ -34,7 +34,9 @@ func TestLeastTime(t *testing.T) {
 		end, noise, dt float64
 		most           float64 // multiple of the least time, median
 	}{
-		{25, 0.3, 1, 2.1}, {70, 0.3, 1, 2}, {25, 1, 5, 2}, {70, 1, 5, 2.4}, // the last: the form with a hole, which must give up too, is slow there
+		// The first: in a first run, nothing says yet that this fall is no ejector whose curve bends, and the bound knows
+		// that it is none.
+		{25, 0.3, 1, 2.8}, {70, 0.3, 1, 2}, {25, 1, 5, 2}, {70, 1, 5, 2.4}, // the last: the form with a hole, which must give up too, is slow there
 	}
 	for _, tt := range tests {
 		least, ok := physics.Pumping{StartKPa: 101.325, EndKPa: tt.end, TauS: 90, NoiseKPa: tt.noise, EveryS: tt.dt}.LeastTimeS(16, 1.645)

@@ -33,6 +33,7 @@ const (
 	// bendsShare of the way still to go is missed because ejector curves bend and charges steam. Own
 	// experience with simulated stills, no source.
 	bendsShare = 0.06
+	newBends   = 0.25 // of a still whose ejector has not been seen in a good run, if it is weak and does not leak
 )
 
 // lookOut renews the outlook.
@@ -75,7 +76,11 @@ func (v *vacuum) present() (plain, hole *physics.Decay, ok bool) {
 // modelSD is what the end of a forecast may be off beyond the noise of the gauge, kPa.
 func (a *Analyser) modelSD(d *physics.Decay) float64 {
 	v := &a.run.vac
-	return math.Max(0.3, math.Hypot(bendsShare, a.sway(d))*math.Max(0, v.smooth-d.EndKPa))
+	bends := bendsShare
+	if len(a.memory.Learned.TauS) == 0 && d == &v.soon.plain {
+		bends = newBends
+	}
+	return math.Max(0.3, math.Hypot(bends, a.sway(d))*math.Max(0, v.smooth-d.EndKPa))
 }
 
 // sway is the share by which the rate of a curve may be wrong because the pumping speed was not steady.

@@ -75,7 +75,7 @@ const (
 	silentOn = 20  // s
 	stuckMin = 600 // s
 
-	stuckSoon   = 60  // s, for a channel that scatters from reading to reading
+	stuckSoon   = 240 // s, for a channel that scatters from reading to reading: a module may hold a value for a minute or two
 	absentAfter = 120 // s without a value while others have one
 )
 
