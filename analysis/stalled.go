@@ -17,6 +17,7 @@ const (
 	heldBack    = 900
 	switchedOff = 5400
 
+	earlyHold   = 0.5  // of the time that the recipe wants at the set point
 	heatDelayed = 1200 // s beyond when the heat came in good runs; switchedOff where none has been seen
 	freshCools  = 1200 // s for which a fresh charge may cool a hot still
 	heatFades   = 600  // s of falling oil before its course says where it will end
@@ -162,6 +163,11 @@ func (a *Analyser) couldBeDone() bool {
 	d, h, r := &a.run.distil, &a.run.heat, &a.r
 	if d.dry || d.fading || a.phase == DryOut {
 		return true
+	}
+	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || h.lastOn-h.reachedAt < earlyHold*hold) {
+		if liquid, known := a.holdsLiquid(h.lastOn); known && liquid {
+			return false // nobody ends it so early with liquid in the pot
+		}
 	}
 	if rate, ok := a.course.slope(overL, h.lastOn-300, h.lastOn); ok && d.plateau > 0 {
 		return rate < wetShare*d.plateau && d.boiling && h.lastOn-d.boilingAt > soonest
