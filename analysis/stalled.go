@@ -79,6 +79,9 @@ func (a *Analyser) heatToCome() bool {
 	if usual, ok := a.median(a.memory.Learned.FirstHeatS, 1); ok {
 		patience = usual + heatDelayed
 	}
+	if a.r.on(sHeaterOn) { // it is called for
+		patience = math.Min(patience, heldBack)
+	}
 	return !a.run.heat.everOn && a.r.t-a.run.start < patience
 }
 
