@@ -83,6 +83,11 @@ func readTruth(file string) (*truthFile, error) {
 	if err != nil {
 		return nil, err
 	}
+	return parseTruth(file, data)
+}
+
+// parseTruth reads what a truth file says.
+func parseTruth(file string, data []byte) (*truthFile, error) {
 	t := &truthFile{}
 	if err := json.Unmarshal(data, t); err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)

@@ -58,3 +58,30 @@ func TestFolder(t *testing.T) {
 		}
 	}
 }
+
+// Whatever a truth file holds, it is refused with its name or can be marked by.
+func FuzzTruth(f *testing.F) {
+	f.Add([]byte(folderTruth))
+	f.Add([]byte("{"))
+	f.Add([]byte(`{"runs":[{"faults":[{"names":["vacuum-short"],"due":true}],"tau_s":1e999}]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		read, err := parseTruth("r.truth.json", data)
+		if err != nil {
+			if !strings.Contains(err.Error(), "r.truth.json") {
+				t.Fatalf("error %q does not name the file", err)
+			}
+			return
+		}
+		truth := read.truth()
+		if len(truth.Runs) != len(read.Runs) || len(truth.Phases) != len(read.Phases) {
+			t.Fatalf("%d runs and %d phases of %d and %d", len(truth.Runs), len(truth.Phases), len(read.Runs), len(read.Phases))
+		}
+		for _, r := range truth.Runs {
+			for _, x := range r.Faults {
+				if len(x.Names) == 0 {
+					t.Fatal("a fault without a name came through")
+				}
+			}
+		}
+	})
+}
