@@ -107,10 +107,6 @@ func afterDone(f float64) func(*sim) bool {
 	return func(s *sim) bool { return s.done() > f && s.p.heat }
 }
 
-func afterStart(sec float64) func(*sim) bool {
-	return func(s *sim) bool { return s.t > s.cur.start+sec }
-}
-
 func hotterThan(c float64) func(*sim) bool {
 	return func(s *sim) bool { return s.p.heat && s.p.tOil > c }
 }

@@ -13,32 +13,30 @@ const (
 
 // equip is the still as built: what a maker would print on its plate.
 type equip struct {
-	charge    float64 // L, nominal
-	vol       float64 // L, gas space the ejector empties
-	oilHeat   float64 // J/K
-	potHeat   float64 // J/K, inner pot and what clings to it
-	rated     float64 // W
-	phases    int
-	control   int     // 0 thermostat, 1 SSR with PI, 2 staged
-	hyst      float64 // K
-	bulbLag   float64 // s
-	elLag     float64 // s, element and wall
-	ua        float64 // W/K, oil to a full charge
-	loss      float64 // W/K, oil to the room
-	lidLoss   float64 // W/K, pot to the room
-	limit     float64 // K above the set point at which the high limit trips
-	s0        float64 // L/s, ejector with nominal air
-	pu        float64 // kPa, what the ejector reaches on a tight still
-	curve     float64 // bend of the suction curve
-	airNom    float64 // kPa gauge the ejector is made for
-	airUse    float64 // kPa of droop in the header when the ejector runs
-	startLag  float64 // s until the ejector pulls fully
-	condUA    float64 // W/K
-	coolCp    float64 // W/K, coolant flow times heat capacity
-	coolMass  float64 // J/K
-	bagTau    float64 // s, drying of the liner
-	rough     float64 // size of bumping and foaming
-	waterCool bool
+	charge   float64 // L, nominal
+	vol      float64 // L, gas space the ejector empties
+	oilHeat  float64 // J/K
+	potHeat  float64 // J/K, inner pot and what clings to it
+	rated    float64 // W
+	phases   int
+	control  int     // 0 thermostat, 1 SSR with PI, 2 staged
+	hyst     float64 // K
+	bulbLag  float64 // s
+	elLag    float64 // s, element and wall
+	ua       float64 // W/K, oil to a full charge
+	loss     float64 // W/K, oil to the room
+	lidLoss  float64 // W/K, pot to the room
+	limit    float64 // K above the set point at which the high limit trips
+	s0       float64 // L/s, ejector with nominal air
+	pu       float64 // kPa, what the ejector reaches on a tight still
+	curve    float64 // bend of the suction curve
+	airNom   float64 // kPa gauge the ejector is made for
+	startLag float64 // s until the ejector pulls fully
+	condUA   float64 // W/K
+	coolCp   float64 // W/K, coolant flow times heat capacity
+	coolMass float64 // J/K
+	bagTau   float64 // s, drying of the liner
+	rough    float64 // size of bumping and foaming
 }
 
 // plant is the state of a still and its surroundings.
@@ -99,11 +97,11 @@ type plant struct {
 	boil                     float64
 
 	// books
-	eIn, eLoss, eLat, eStore  float64
-	molIn, molCond, molLost   float64
-	molOut                    float64 // taken away with the residue
-	recovered, receiver, litr float64
-	receiverKg                float64
+	eIn, eLoss, eLat, eStore float64
+	molIn, molCond, molLost  float64
+	molOut                   float64 // taken away with the residue
+	recovered, receiver      float64
+	receiverKg               float64
 }
 
 func newPlant(eq equip, r *rand.Rand) *plant {

@@ -83,7 +83,6 @@ type sim struct {
 	cur   *runLog
 	paus  bool
 	pausT float64
-	total float64
 	marks map[string]float64
 	base  float64 // mm², what a sound still lets in
 }
