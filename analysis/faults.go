@@ -91,7 +91,7 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 		a.raise(f, "", acc)
 	}
 	if down {
-		a.clear(f, "")
+		a.clearAs(f, "", "Closed with its run, not mended: it stood for ")
 	}
 }
 
@@ -109,22 +109,25 @@ func (a *Analyser) raise(f Fault, channel string, acc account) {
 }
 
 // clear takes a fault off the list and emits it; nothing happens if it does not stand.
-func (a *Analyser) clear(f Fault, channel string) {
+func (a *Analyser) clear(f Fault, channel string) { a.clearAs(f, channel, "Gone after ") }
+
+// clearAs is clear with the words that come before how long it stood.
+func (a *Analyser) clearAs(f Fault, channel, how string) {
 	for i, s := range a.faults.list {
 		if s.Fault != f || s.Channel != channel {
 			continue
 		}
 		a.faults.list = append(a.faults.list[:i:i], a.faults.list[i+1:]...)
 		a.emit(a.r.t, Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared,
-			Text: "Gone after " + span(a.r.at.Sub(s.Since).Seconds()) + "."})
+			Text: how + span(a.r.at.Sub(s.Since).Seconds()) + "."})
 		return
 	}
 }
 
-// drop clears faults that end with the run, whatever their delays.
+// drop closes faults that end with the run, whatever their delays: nothing says that their cause is gone.
 func (a *Analyser) drop(fs ...Fault) {
 	for _, f := range fs {
 		a.faults.held[faultIndex(f)] = hold{}
-		a.clear(f, "")
+		a.clearAs(f, "", "Closed with its run, not mended: it stood for ")
 	}
 }

@@ -37,7 +37,7 @@ func (a *Analyser) judgeStalled() {
 	oil, ok := r.get(sJacket)
 	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
 	cond, cold := false, false
-	if ok && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && a.wellBelow(oil) {
+	if ok && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && a.wellBelow(oil) && !a.oilDoubted() {
 		switch a.heaterOn() {
 		case no:
 			cold = a.heatCutOff()
@@ -55,6 +55,11 @@ func (a *Analyser) judgeStalled() {
 	if cold && a.faults.raised(HeatingStalled) {
 		h.stalledAt = r.t
 	}
+}
+
+// oilDoubted reports that the oil's own thermometer is known to show what cannot be.
+func (a *Analyser) oilDoubted() bool {
+	return a.stands(SignalImplausible, a.still.Channels[a.in.channel[sJacket]].Name)
 }
 
 // stands reports that the oil does not get warmer as it ought to.

@@ -187,7 +187,7 @@ func (a *account) found(run int, s *analysis.Summary) {
 		a.text(fmt.Sprintf("    %-24s ", faultWord(f.Event)), text)
 	}
 	if n == 0 {
-		a.printf("    nothing\n")
+		a.printf("    nothing that these channels show\n")
 	}
 }
 

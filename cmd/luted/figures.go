@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	"luted/analysis"
@@ -78,7 +79,7 @@ func (t *tables) vacuum(v *analysis.VacuumResult) {
 	t.duration("target reached after", v.TimeToTargetS)
 	t.quantity("end pressure", v.EndKPa, nil, analysis.AbsolutePressure, "")
 	if v.LeakMbarLS != nil {
-		t.add("leak", "%.3g mbar·L/s%s%s", *v.LeakMbarLS, hole(v.HoleMM), against(v, t.display))
+		t.add("leak", "%s mbar·L/s%s%s", plain(*v.LeakMbarLS), hole(v.HoleMM), against(v, t.display))
 	}
 	if i := v.Isolation; i != nil {
 		t.add("leak with the air off", "%.3g ± %.2g mbar·L/s (the pressure rose from %s to %s in %s)", i.LeakMbarLS, i.U,
@@ -87,13 +88,21 @@ func (t *tables) vacuum(v *analysis.VacuumResult) {
 	}
 }
 
+// plain writes three figures without an exponent.
+func plain(x float64) string {
+	if x <= 0 {
+		return "0"
+	}
+	return strconv.FormatFloat(x, 'f', max(0, 2-int(math.Floor(math.Log10(x)))), 64)
+}
+
 // against says what a leak is counted from.
 func against(v *analysis.VacuumResult, d analysis.Display) string {
 	switch {
 	case v.TightKPa == nil:
 		return ""
 	case v.TightRuns == 0:
-		return fmt.Sprintf(" (against an assumed tight still at %s: no good runs are known yet)", config.Format(*v.TightKPa, analysis.AbsolutePressure, d))
+		return fmt.Sprintf(" (against an assumed tight still at %s, until three good runs are known)", config.Format(*v.TightKPa, analysis.AbsolutePressure, d))
 	}
 	return fmt.Sprintf(" (against %s in %s)", config.Format(*v.TightKPa, analysis.AbsolutePressure, d), count(v.TightRuns, "good run"))
 }
