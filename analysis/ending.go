@@ -23,6 +23,9 @@ func (a *Analyser) judgeNotDry() {
 	d, r := &a.run.distil, &a.r
 	cond := a.faults.raised(NotDry)
 	wait := float64(longestPause)
+	if a.memory.HeaterSwitch == command && a.run.heat.switching.called == no {
+		wait = heldBack // by hand, and for longer than people hold it back
+	}
 	if a.run.vac.vented || r.off(sRunOn) || a.holdDone() {
 		wait = notDryWait
 		if field, ok := a.potThermometer(); ok && field == vaporC {
