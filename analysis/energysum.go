@@ -9,6 +9,26 @@ import (
 // byHeat is the basis of what came over where nobody measures it.
 const byHeat = "heat"
 
+// settleEnergy splits what distilling and drying took where the dry point was found in the end, not where it was said
+// while the run went on. Energy that nobody measured from moment to moment stays as it was.
+func (a *Analyser) settleEnergy(heatEnd float64) {
+	e, d, c := &a.run.energy, &a.run.distil, &a.course
+	both := e.byPhase[Distilling] + e.byPhase[DryOut]
+	if both <= 0 {
+		return
+	}
+	drying := 0.0
+	if d.dry && d.dryAt < heatEnd {
+		then, ok0 := c.mean(usedKWh, d.dryAt-60, d.dryAt+60)
+		last, ok1 := c.mean(usedKWh, heatEnd-60, heatEnd+60)
+		if !ok0 || !ok1 {
+			return
+		}
+		drying = math.Min(math.Max(0, last-then), both)
+	}
+	e.byPhase[Distilling], e.byPhase[DryOut] = both-drying, drying
+}
+
 // sumEnergy puts energy, yield and their ratio into the summary.
 func (a *Analyser) sumEnergy(s *Summary) {
 	kWh, uE, okE := a.totalEnergy()

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"math"
 	"slices"
 	"testing"
 )
@@ -112,6 +113,31 @@ func TestSlowVent(t *testing.T) {
 		sum := lastSummary(fold(s.still, scans))
 		if got := sum.End.Sub(sceneStart).Seconds() - off; got < tt.from || got > tt.to {
 			t.Errorf("%v: ends %.0f s after the control was called off, want %g to %g", tt.channels, got, tt.from, tt.to)
+		}
+	}
+}
+
+// What a run took is split where its dry point was found in the end: the parts are those of the phases, and add up.
+func TestEnergyOfPhases(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "heater_power", "charge_temperature", "energy_counter")
+	s.hold = 4 * 3600
+	var counted []float64 // kWh, every half second
+	s.see = func(w *world) { counted = append(counted, w.counter) }
+	sum := lastSummary(fold(s.still, s.scans()))
+	total := 0.0
+	for _, e := range sum.EnergyByPhaseKWh {
+		total += e
+	}
+	if sum.EnergyKWh == nil || math.Abs(total-*sum.EnergyKWh) > 0.02 {
+		t.Fatalf("phases add up to %.2f kWh, the run took %v", total, sum.EnergyKWh)
+	}
+	at := func(p PhaseSpan) (from, to int) {
+		return int(2 * p.Start.Sub(sceneStart).Seconds()), int(2 * p.End.Sub(sceneStart).Seconds())
+	}
+	for _, p := range sum.Phases {
+		from, to := at(p)
+		if want := counted[to] - counted[from]; math.Abs(sum.EnergyByPhaseKWh[p.Name]-want) > 0.2 { // the onset of boiling is known a minute or two after it
+			t.Errorf("%s took %.2f kWh, want %.2f", p.Name, sum.EnergyByPhaseKWh[p.Name], want)
 		}
 	}
 }

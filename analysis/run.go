@@ -218,6 +218,7 @@ func (a *Analyser) judgeRun(end float64) {
 func (a *Analyser) endRun(end float64, open bool) {
 	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
 	a.settleDry(a.heatEnd(end), end)
+	a.settleEnergy(a.heatEnd(end))
 	a.judgeWetEnd()
 	if !open {
 		a.judgeRun(end)
