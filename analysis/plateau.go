@@ -58,19 +58,11 @@ func (a *Analyser) judgeBoiling() {
 // boilsElsewhere reports that the plateau lies outside boilingRange; above it only if hotter counts.
 func (a *Analyser) boilsElsewhere(hotter bool) bool {
 	d := &a.run.distil
-	low, ok := a.boilingLow(d.levelKPa)
-	colder := ok && d.levelC < low && !a.airComesIn()
-	if colder || !hotter {
-		return colder // whatever the upper end, which takes longer to compute
+	if low, _ := a.boilingLow(d.levelKPa); d.levelC >= low && !hotter {
+		return false // whatever the upper end, which takes longer to compute
 	}
-	_, high, ok := a.boilingRange(d.levelKPa)
-	return ok && d.levelC > high
-}
-
-// airComesIn reports that the vacuum is known to be bad. Where air goes through the pot, the vapour makes only a part of
-// the pressure, and the charge boils as much colder.
-func (a *Analyser) airComesIn() bool {
-	return a.faults.raised(VacuumShort) || a.faults.raised(VacuumNotPulled) || a.faults.raised(VacuumLost)
+	low, high, ok := a.boilingRange(d.levelKPa)
+	return ok && (d.levelC < low || d.levelC > high && hotter)
 }
 
 // standsStill reports that the charge, or the vapour where that is all, keeps its temperature over the last
