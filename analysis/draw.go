@@ -188,7 +188,7 @@ func (a *Analyser) judgePhaseLost() {
 		} else if set == 0 { // nobody said how hot it is to be; while it is cold, it takes what it took in good runs
 			wanted = basis == inGoodRuns && p.full < 0.85*full && oil > h.startC+2*stageBand && !h.reached
 		}
-		cond = like && (wanted || a.twoPoint() && p.level < 0.85*full && p.on)
+		cond = like && (wanted || a.twoPoint())
 		if cond {
 			p.lost = share
 		}

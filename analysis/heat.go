@@ -291,11 +291,12 @@ func (a *Analyser) staysHot(t float64) bool {
 	return ok0 && ok1 && over > 40 && then-last < (now-t-300)*over/(2*slowestCools)
 }
 
+// Own experience with simulated stills, no source.
 const (
 	coolsFor     = 1500  // s
 	coolsK       = 0.25  // K from third to third of it
 	staysFor     = 1500  // s
-	slowestCools = 86400 // s, the time constant of the largest and best lagged pot; common practice, no source
+	slowestCools = 86400 // s, the time constant of the largest and best lagged pot
 )
 
 // heatingOverUnseen is heatingOver for a still whose oil nobody measures. A charge stays at its boiling

@@ -10,7 +10,7 @@ const (
 	onsetFor   = 60  // s that the evidence must stand
 	coldFor    = 600 // s, where what boils is not what was stated
 	coldPipe   = 900 // s that a pipe must keep to a temperature that is colder
-	coldRises  = 8   // K that it must have been warmed by
+	coldRises  = 8   // K that it must have been warmed by; both own experience with simulated stills, no source
 
 	warmsShare = 0.35 // of its usual warming: less, and it boils
 	givesOff   = 0.15 // of the heater's power in what comes over: less may come from a liquid that does not boil

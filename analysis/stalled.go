@@ -17,7 +17,7 @@ const (
 	heldBack    = 900
 	switchedOff = 5400
 
-	earlyHold   = 0.5  // of the time that the recipe wants at the set point
+	earlyHold   = 0.5  // of the time that the recipe wants at the set point; common practice, no source
 	heatDelayed = 1200 // s beyond when the heat came in good runs; switchedOff where none has been seen
 	freshCools  = 1200 // s for which a fresh charge may cool a hot still
 	heatFades   = 600  // s of falling oil before its course says where it will end

@@ -223,7 +223,7 @@ func (a *Analyser) airShut() bool {
 	return shut
 }
 
-// airShutKPa is what compressed air that is shut off shows at the most, kPa gauge.
+// airShutKPa is what compressed air that is shut off shows at the most, kPa gauge; common practice, no source.
 const airShutKPa = 30
 
 // firstFall sees the pressure leave its level.
@@ -315,6 +315,7 @@ func (a *Analyser) followVent() {
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
 
 // letInFor is how long people take at most from half way to the surroundings, s: what takes longer leaks in.
+// Common practice, no source.
 const letInFor = 400
 
 // ventedShare of the pressure at rest that the last few seconds must have come to before one reading at the
@@ -539,8 +540,9 @@ const (
 	surelyBelow = 0.005 // raised without waiting for one more scan
 	clearAbove  = 0.20
 
-	sparse      = 3  // s from scan to scan, and
-	fewReadings = 10 // of them: a forecast rests on so little that one more has to agree
+	// s from scan to scan, and so many of them: a forecast rests on so little that one more has to agree. Own
+	// experience with simulated stills, no source.
+	sparse, fewReadings = 3, 10
 )
 
 // airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target
