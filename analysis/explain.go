@@ -31,10 +31,16 @@ func (a *Analyser) airEvidence() (factor float64, because string) {
 	return 0.3, "the air supply reads " + a.w.air(air)
 }
 
-// speedEvidence compares the time constant with that of this still's good runs: a leak does not change
-// it, weak air and a worn ejector make it longer.
+// speedEvidence compares how fast the still empties with its good runs: a leak does not change the time constant and
+// takes little while the pressure is high, weak air and a worn ejector make it longer from the first.
 func (a *Analyser) speedEvidence() (leak, pump float64, because string) {
 	v := &a.run.vac
+	switch way := &v.way.told; {
+	case way.weak:
+		return 0.15, 3, "it has emptied " + num(1/way.speed, 1) + " times slower than in its good runs all along, as with a weak ejector"
+	case way.leak:
+		return 1.2, 0.6, "it began to empty as in its good runs and falls behind the more the lower the pressure, as with a leak"
+	}
 	mid, sd, ok := a.usual(a.memory.Learned.TauS, leastRuns, 0.05)
 	plain, hole, known := v.present()
 	if !ok || !known || plain.TauSDS() > 0.4*plain.TauS || plain.EndKPa/v.p0 > notPulledShare {
@@ -166,16 +172,9 @@ func (a *Analyser) chargeHot() bool {
 }
 
 func (a *Analyser) explainShort() account {
-	v, r := &a.run.vac, &a.r
+	v := &a.run.vac
 	target, _ := a.targetKPa()
-	plain, _, known := v.present()
-	end := math.Max(0, plain.EndKPa)
-	if v.way.endKPa > 0 && (!known || plain.EndKPa-1.645*a.soonSD() < target) {
-		end, known = v.way.endKPa, true
-	}
-	if v.over || !known || r.t > v.calledAt+a.withinS() {
-		end = v.smooth
-	}
+	end, text := a.shortOf(target)
 	air, airWhy := a.airEvidence()
 	leak, pump, speedWhy := a.speedEvidence()
 	var s suspects
@@ -185,19 +184,44 @@ func (a *Analyser) explainShort() account {
 	if !a.liquid.known {
 		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapor pressure may be what holds the pressure up")
 	} else if floor, ok := a.floorKPa(); ok && floor > 0.25*end {
-		s.add(ChargeVapor, 0.4*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(floor)+" of it")
+		vapor := 0.4
+		if v.way.told.weak {
+			vapor *= 0.3 // it would hold the pressure up at the end of the way only
+		}
+		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(floor)+" of it")
 	}
 	s.add(Gauge, 0.04, "a gauge that reads low shows the same")
 	likely := s.rank()
-	text := "The vacuum will not be reached: it is heading for " + a.w.pressure(end, v.p0)
-	if v.over || r.t > v.calledAt+a.withinS() {
-		text = "The vacuum has levelled off at " + a.w.pressure(end, v.p0)
-	}
 	text += ", and the run needs " + a.w.pressure(target, a.in.altitude) + ". "
 	if q, mm, ok := a.leak(); ok && likely[0].Cause == OpenToAir {
 		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
 	}
 	return account{text: text + a.adviceFor(likely), likely: likely}
+}
+
+// shortOf is the pressure that a vacuum short of its target comes to, kPa absolute, and the sentence that says so.
+func (a *Analyser) shortOf(target float64) (end float64, text string) {
+	v := &a.run.vac
+	deadline := v.calledAt + a.withinS()
+	plain, _, known := v.present()
+	weak := v.way.told.weak
+	switch {
+	case v.over || a.r.t > deadline:
+		return v.smooth, "The vacuum has levelled off at " + a.w.pressure(v.smooth, v.p0)
+	case v.way.endKPa > 0 && (!known || plain.EndKPa-1.645*a.soonSD() < target):
+		end = v.way.endKPa
+	case weak || known && plain.EndKPa < target:
+		late := plain.At(deadline)
+		if weak {
+			late = a.weakAt(deadline)
+		}
+		return late, "The vacuum will not be reached in time: it is on its way to " + a.w.pressure(late, v.p0) + " by the end of the " + span(a.withinS()) + " it may take"
+	case known:
+		end = math.Max(0, plain.EndKPa)
+	default:
+		end = v.smooth
+	}
+	return end, "The vacuum will not be reached: it is heading for " + a.w.pressure(end, v.p0)
 }
 
 func (a *Analyser) explainLost() account {

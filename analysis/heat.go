@@ -279,6 +279,21 @@ func (a *Analyser) coolsSinceVent() bool {
 	return ok0 && ok1 && ok2 && first > middle+least && middle > last+least
 }
 
+// onlyCools reports that the oil has fallen since t, s, and not risen again by more than a thermometer wanders: a few
+// readings that rise by chance are no heating.
+func (a *Analyser) onlyCools(t float64) bool {
+	c := &a.course
+	slope, ok := c.slope(oilC, t, a.r.t)
+	lowest, rose := math.Inf(1), 0.0
+	for i := c.after(t); i < len(c.spots); i++ {
+		if oil := c.spots[i].v[oilC]; !math.IsNaN(oil) {
+			lowest = math.Min(lowest, oil)
+			rose = math.Max(rose, oil-lowest)
+		}
+	}
+	return ok && slope < -coolsK/300 && rose < 2*coolsK
+}
+
 // staysHot reports that the oil is as hot as it was at t, s, some time before: what nobody heats cools.
 func (a *Analyser) staysHot(t float64) bool {
 	c, now := &a.course, a.r.t

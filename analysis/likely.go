@@ -8,8 +8,15 @@ import (
 // suspects weighs the causes of one fault: each starts with a prior, evidence multiplies it.
 type suspects []Likely
 
-// add puts a cause in with its prior weight (relative) and the sentence that speaks for it.
+// add puts a cause in with its prior weight (relative) and the sentence that speaks for it. What speaks for the same
+// cause twice adds up.
 func (s *suspects) add(c Cause, weight float64, because string) {
+	for i := range *s {
+		if l := &(*s)[i]; l.Cause == c {
+			l.Weight, l.Because = l.Weight+weight, join(l.Because, because)
+			return
+		}
+	}
 	*s = append(*s, Likely{Cause: c, Weight: weight, Because: because})
 }
 

@@ -105,13 +105,24 @@ func (a *Analyser) stepBlur() float64 {
 }
 
 // chance of reaching the target by the deadline, 0..1: the better one of the two forms, for what neither a leak
-// nor a weak ejector lets come about will not come about.
+// nor a weak ejector lets come about will not come about. Both lean on the ejector's usual rate: unless the way of the
+// good runs shows a leak, they do not know about one that is weak, and the way tells.
 func (a *Analyser) chance() float64 {
-	o := &a.run.vac.soon
-	if !o.ok {
+	v := &a.run.vac
+	o, way := &v.soon, &v.way.told
+	if !o.ok || way.begins {
 		return 1
 	}
-	return math.Max(a.chanceOf(&o.plain), a.chanceOf(&o.hole))
+	target, _ := a.targetKPa()
+	slow, ok := a.weakChance(target, v.calledAt+a.withinS())
+	if ok && way.weak {
+		return slow
+	}
+	forms := math.Max(a.chanceOf(&o.plain), a.chanceOf(&o.hole))
+	if ok {
+		return math.Max(forms, slow)
+	}
+	return forms
 }
 
 func (a *Analyser) chanceOf(d *physics.Decay) float64 {

@@ -83,7 +83,7 @@ const (
 func (a *Analyser) mustScatter(c *sensor, ch *Channel) bool {
 	switch ch.Signal {
 	case StillVacuum:
-		if math.Abs(c.last) < 1e-9 { // a gauge that cannot go below its zero rests there
+		if c.restsAtZero(ch) {
 			return false
 		}
 	case StillPressure, BarometricPressure, JacketTemperature, ChargeTemperature, VaporTemperature, CondensateTemperature:
@@ -91,6 +91,11 @@ func (a *Analyser) mustScatter(c *sensor, ch *Channel) bool {
 		return false
 	}
 	return c.lively() || slices.Contains(a.memory.Lively, ch.Name)
+}
+
+// restsAtZero reports a gauge of the vacuum that shows none: many cannot go below their zero, and rest there.
+func (c *sensor) restsAtZero(ch *Channel) bool {
+	return ch.Signal == StillVacuum && math.Abs(c.last) < 1e-9
 }
 
 // stepAbsent finds a channel that has stopped giving values while others go on: a gap longer than any
@@ -202,14 +207,16 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		if v.Quality == BrokenWire {
 			what = "carries a current that signals a failure (broken wire, no supply, or a failed transmitter)"
 		}
-		a.raise(SignalOutOfRange, name, account{text: "The channel " + name + " " + what + ". Its values are not used until it is back. Check the sensor, its wiring and the scaling."})
+		a.raise(SignalOutOfRange, name, account{text: "The channel " + name + " " + what + ". Its values are not used until it is back. Check the sensor, its wiring and the scaling.",
+			likely: a.measurement(i, "no still can be where it reads")})
 	} else if down {
 		a.clear(SignalOutOfRange, name)
 	}
 	if len(a.memory.Standing) > 0 && a.stands(SignalImplausible, name) {
 		// said already, until the next run says otherwise
 	} else if up, down := c.implausible.update(t, odd || c.erratic(), on/2, 60); up {
-		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."})
+		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale).",
+			likely: a.measurement(i, "no still makes such numbers")})
 	} else if down {
 		a.clear(SignalImplausible, name)
 	}
@@ -220,10 +227,20 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
 			a.drop(VacuumNotPulled, VacuumShort, VacuumSlow)
 		}
-		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register."})
+		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register.",
+			likely: a.measurement(i, "what is around it moves and it does not")})
 	} else if down {
 		a.clear(SignalStuck, name)
 	}
+}
+
+// measurement names the instrument of a channel as the cause of what it shows.
+func (a *Analyser) measurement(channel int, because string) []Likely {
+	cause := SensorFailure
+	if channel == a.in.pressureChannel() {
+		cause = Gauge
+	}
+	return []Likely{{Cause: cause, Weight: 1, Because: because}}
 }
 
 // followJumps counts jumps that no thermal mass can make.

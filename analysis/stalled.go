@@ -12,9 +12,12 @@ import "math"
 
 const (
 	// heldBack is how long the heater may be off, s: people hold the heat back for a quarter of an hour to add
-	// to the charge or to let foam settle; switchedOff if its switch is off, and not known to be the contactor:
+	// to the charge or to let foam settle; boiledOut if the charge has boiled for boiledFor: they may have ended it
+	// early, and let it cool before they open it; switchedOff if its switch is off, and not known to be the contactor:
 	// then they may have gone to lunch. Common practice, no source.
 	heldBack    = 900
+	boiledOut   = 1500
+	boiledFor   = 1800
 	switchedOff = 5400
 
 	earlyHold   = 0.5  // of the time that the recipe wants at the set point; common practice, no source
@@ -71,6 +74,8 @@ func (a *Analyser) heatCutOff() bool {
 	patience := float64(heldBack)
 	if r.off(sHeaterOn) && a.memory.HeaterSwitch != contactor {
 		patience = switchedOff
+	} else if d := &a.run.distil; d.boiling && h.lastOn-d.boilingAt > boiledFor && !r.on(sHeaterOn) {
+		patience = boiledOut
 	}
 	if h.switching.called == no || r.t-h.lastOn < patience || a.heatToCome() || h.reached && !a.offLong() {
 		return false

@@ -63,7 +63,8 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 		return a.potMustMove(c, ch)
 	case StillPressure, StillVacuum:
 		// A coarse gauge rightly shows one figure for hours: a millimetre of mercury is coarse where the ejector is steady.
-		return c.step > 0 && c.step < fineGauge && h.max-h.startC > 30 && a.phase != CoolDown && a.run.vac.moved
+		v := &a.run.vac
+		return c.step > 0 && c.step < fineGauge && h.max-h.startC > 30 && a.phase != CoolDown && v.moved && !v.vented && !c.restsAtZero(ch)
 	}
 	return false
 }

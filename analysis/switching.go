@@ -15,9 +15,10 @@ type switching struct {
 	opened    int     // times that the switch has gone off
 	openedAt  float64 // the first of them, s
 
-	was  tri
-	offs [stopsSeen]stop // the last times that the heater went off by itself, newest last
-	n    int
+	was   tri
+	offs  [stopsSeen]stop // the last times that the heater went off by itself, newest last
+	n     int
+	since float64 // of the first of those that agree with the newest, s
 
 	top    stop // the highest, and the lowest, since the oil turned
 	bottom stop
@@ -32,6 +33,7 @@ const (
 	stopsAgree = 4.0  // K between them
 	stopsFor   = 3600 // s in which they must lie
 	crest      = 2.5  // K, crest to trough, that is more than noise
+	stepLasts  = 1800 // s; common practice, no source
 	switched   = 0.4  // of the steepest heating: the least that the slopes before and after a crest differ by where a heater goes off
 )
 
@@ -87,6 +89,9 @@ const (
 )
 
 func (s *switching) add(x stop) {
+	if s.n == 0 || math.Abs(x.oil-s.offs[stopsSeen-1].oil) > stopsAgree {
+		s.since = x.t
+	}
 	copy(s.offs[:], s.offs[1:])
 	s.offs[stopsSeen-1] = x
 	s.n++
@@ -105,11 +110,12 @@ func (s *switching) level(now float64) (oil float64, ok bool) {
 	return high, high-low < stopsAgree
 }
 
-// stopsTooLow reports that a thermostat stops the heater well below the set point, again and again.
+// stopsTooLow reports that a thermostat stops the heater well below the set point, again and again, and for longer
+// than those who go up to it in steps stay on one.
 func (a *Analyser) stopsTooLow() bool {
 	s := &a.run.heat.switching
 	level, ok := s.level(a.r.t)
-	return ok && a.wellBelow(level)
+	return ok && a.wellBelow(level) && a.r.t-s.since > stepLasts
 }
 
 // ripples follows crests and troughs of the smoothed oil, where nothing measures the heater. When a heater goes off,

@@ -10,6 +10,7 @@ import (
 // vacuum follows the pressure of one run: is it asked for, does it fall, where will it end, is it kept.
 type vacuum struct {
 	called   bool    // the ejector ought to be pulling
+	air      float64 // its compressed air, a mean of the last few seconds, kPa gauge
 	calledAt float64 // s
 	shut     bool    // the air is, see airShut
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
@@ -175,6 +176,7 @@ func (a *Analyser) stepVacuum() {
 	}
 	v.pace.add(r.t, v.smooth, v.p0)
 	v.way.add(r.t, v.smooth, v)
+	a.compareWay()
 	a.beginsToFall()
 	a.judgeNotPulled()
 	a.judgeShort()
@@ -721,14 +723,21 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
 		return r.t-t > 300 && !a.run.vac.vented
 	}
-	return h.onSince(t+elementsCool) || a.staysHot(t+elementsCool)
+	return h.onSince(t+elementsCool) && !a.onlyCools(t+elementsCool) || a.staysHot(t+elementsCool)
 }
+
+const (
+	airFills      = 60   // s after it is opened in which the air may be filling hose and ejector: its gauge dips and comes back
+	airFillsShare = 0.03 // of the minimum by which it is above its mean of the last few seconds; both common practice, no source
+	airFollows    = 60   // s in which the heat is seen to be off as well when people shut both; common practice, no source
+)
 
 // stepAir judges the compressed air while the run needs it.
 func (a *Analyser) stepAir() {
 	air, ok := a.r.get(sAir)
 	least := a.still.Air.MinimumKPa
-	needs := a.run.vac.called && a.phase != CoolDown && !a.run.vac.vented && !a.r.off(sAirOn)
+	heated := a.heaterOn() == yes // then even a vacuum that is gone is wanted
+	needs := a.run.vac.called && a.phase != CoolDown && (!a.run.vac.vented || heated) && !a.r.off(sAirOn)
 	back := 0.0
 	if a.faults.raised(AirSupplyLow) {
 		back = 0.03 * least // deadband
@@ -736,6 +745,14 @@ func (a *Analyser) stepAir() {
 	if air < airShutKPa && a.heaterOn() == no && !a.r.on(sAirOn) {
 		needs = false // shut off with the heat: it ends
 	}
-	cond := ok && least > 0 && needs && air < least+back
-	a.judge(AirSupplyLow, cond, math.Max(8, 1.5*a.poll.dt), 20, a.explainAir)
+	v := &a.run.vac
+	fills := ok && a.r.t-v.calledAt < airFills && air > v.air+airFillsShare*least
+	if ok {
+		v.air += (air - v.air) * math.Min(1, a.r.dt/3)
+	}
+	on := math.Max(8, 1.5*a.poll.dt)
+	if v.over && air < 0.5*least {
+		on = math.Max(on, airFollows) // shut, and not weak
+	}
+	a.judge(AirSupplyLow, ok && least > 0 && needs && !fills && air < least+back, on, 20, a.explainAir)
 }

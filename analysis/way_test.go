@@ -90,3 +90,38 @@ func TestLeakInHotPot(t *testing.T) {
 		}
 	}
 }
+
+// A slow pump-down is told from a leak by where it falls behind: an ejector that is worn or fouled does so from the
+// first, a leak only as the pressure falls. The causes are those named in the first alarm of the vacuum.
+func TestCauseAgainstGoodRuns(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		change func(run int, s *scene)
+		want   Cause
+	}{
+		{"clogged silencer", func(run int, s *scene) {
+			if run == 5 {
+				s.tau *= 2.2
+			}
+		}, Ejector},
+		{"worn nozzle", func(run int, s *scene) {
+			if run == 5 {
+				s.tau, s.pu = 1.8*s.tau, s.pu+9
+			}
+		}, Ejector},
+		{"leak", func(run int, s *scene) { leakIn(5, 1.8, run, s) }, OpenToAir},
+		{"large leak", func(run int, s *scene) { leakIn(5, 2.6, run, s) }, OpenToAir},
+	} {
+		es, _ := history(5, append([]string{"air_supply_pressure"}, counted...), tt.change)
+		var first *Event
+		for i, e := range es {
+			if e.Run == 5 && e.State == Raised && (e.Fault == VacuumShort || e.Fault == VacuumSlow || e.Fault == VacuumNotPulled) {
+				first = &es[i]
+				break
+			}
+		}
+		if first == nil || len(first.Likely) == 0 || first.Likely[0].Cause != tt.want {
+			t.Errorf("%s: first alarm %+v, want its top cause to be %s", tt.name, first, tt.want)
+		}
+	}
+}
