@@ -111,7 +111,7 @@ type Event struct {
 	Fault   Fault      `json:"fault,omitempty"` // FaultEvent
 	Channel string     `json:"channel,omitempty"`
 	State   FaultState `json:"state,omitempty"`
-	Likely  []Likely   `json:"likely,omitempty"` // most likely first; weights sum to 1
+	Likely  []Likely   `json:"likely,omitempty"` // most likely first; weights sum to 1. If cleared: as weighed last, where that changed the first
 	Text    string     `json:"text,omitempty"`   // one sentence for the person who can mend it
 
 	TextUS     string `json:"text_us,omitempty"` // Text in units that are not the site's, where it says a quantity

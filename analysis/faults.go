@@ -1,9 +1,13 @@
 package analysis
 
+import "slices"
+
 // faults holds the standing of every fault that belongs to the still as a whole. Faults of single
 // channels are kept by sensors and limits.
 type faults struct {
-	held [len(stillFaults)]hold
+	held  [len(stillFaults)]hold
+	again [len(stillFaults)]float64 // when the causes of what stands are weighed again, s
+	first [len(stillFaults)]Cause   // the most likely when it was raised
 	list []StandingFault // raised and not cleared, oldest first; channel faults included
 }
 
@@ -82,17 +86,45 @@ type account struct {
 	likely []Likely
 }
 
-// judge feeds the condition of a fault through its delays (s) and emits what changes. explain is only
-// called when the fault is raised.
+// judge feeds the condition of a fault through its delays (s) and emits what changes. explain is called when the
+// fault is raised, and while it stands a minute later, and then after twice as long each time: by then more is known.
 func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() account) {
-	up, down := a.faults.held[faultIndex(f)].update(a.r.t, cond, on, off)
-	if up {
+	i := faultIndex(f)
+	h := &a.faults.held[i]
+	up, down := h.update(a.r.t, cond, on, off)
+	switch {
+	case up:
 		acc := explain()
 		a.raise(f, "", acc)
+		a.faults.again[i], a.faults.first[i] = a.r.t+weighAfter, topCause(acc.likely)
+	case down:
+		how := goneWords
+		if a.phase == CoolDown || a.phase == Idle {
+			how = closedWords
+		}
+		a.clearAs(f, "", how, a.faults.first[i])
+	case h.raised && cond && a.r.t >= a.faults.again[i]:
+		if since := a.weighAgain(f, explain()); since > 0 {
+			a.faults.again[i] = a.r.t + since
+		}
 	}
-	if down {
-		a.clearAs(f, "", "Closed with its run, not mended: it stood for ")
+}
+
+// weighAfter is how long after a fault was raised its causes are weighed again, s.
+const weighAfter = 60
+
+// weighAgain puts what is known now into a fault that stands, and returns for how long it has stood, s.
+func (a *Analyser) weighAgain(f Fault, acc account) float64 {
+	for i := range a.faults.list {
+		if s := &a.faults.list[i]; s.Fault == f && s.Channel == "" {
+			a.faults.list = slices.Clone(a.faults.list) // others may be reading the list as it was
+			s = &a.faults.list[i]
+			t := a.w.tell(acc.text)
+			s.Text, s.TextUS, s.TextMetric, s.Likely = t.text, t.us, t.metric, a.w.tellLikely(acc.likely)
+			return a.r.at.Sub(s.Since).Seconds()
+		}
 	}
+	return 0
 }
 
 // raise puts a fault on the list and emits it.
@@ -108,18 +140,35 @@ func (a *Analyser) raise(f Fault, channel string, acc account) {
 		Likely: likely, Text: t.text, TextUS: t.us, TextMetric: t.metric})
 }
 
-// clear takes a fault off the list and emits it; nothing happens if it does not stand.
-func (a *Analyser) clear(f Fault, channel string) { a.clearAs(f, channel, "Gone after ") }
+func topCause(l []Likely) Cause {
+	if len(l) == 0 {
+		return ""
+	}
+	return l[0].Cause
+}
 
-// clearAs is clear with the words that come before how long it stood.
-func (a *Analyser) clearAs(f Fault, channel, how string) {
+// clear takes a fault off the list and emits it; nothing happens if it does not stand.
+func (a *Analyser) clear(f Fault, channel string) { a.clearAs(f, channel, goneWords, "") }
+
+const (
+	goneWords   = "Gone after "
+	closedWords = "Closed with its run, not mended: it stood for "
+)
+
+// clearAs is clear with the words that come before how long it stood. If another cause than first has become the most
+// likely, they are told.
+func (a *Analyser) clearAs(f Fault, channel, how string, first Cause) {
 	for i, s := range a.faults.list {
 		if s.Fault != f || s.Channel != channel {
 			continue
 		}
 		a.faults.list = append(a.faults.list[:i:i], a.faults.list[i+1:]...)
-		a.emit(a.r.t, Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared,
-			Text: how + span(a.r.at.Sub(s.Since).Seconds()) + "."})
+		e := Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared,
+			Text: how + span(a.r.at.Sub(s.Since).Seconds()) + "."}
+		if first != "" && topCause(s.Likely) != first {
+			e.Likely = s.Likely
+		}
+		a.emit(a.r.t, e)
 		return
 	}
 }
@@ -127,7 +176,8 @@ func (a *Analyser) clearAs(f Fault, channel, how string) {
 // drop closes faults that end with the run, whatever their delays: nothing says that their cause is gone.
 func (a *Analyser) drop(fs ...Fault) {
 	for _, f := range fs {
-		a.faults.held[faultIndex(f)] = hold{}
-		a.clearAs(f, "", "Closed with its run, not mended: it stood for ")
+		i := faultIndex(f)
+		a.faults.held[i] = hold{}
+		a.clearAs(f, "", closedWords, a.faults.first[i])
 	}
 }

@@ -41,7 +41,7 @@ type Forecast struct {
 	TargetInS *float64 `json:"target_in_s,omitempty"` // s from now; nil if the forecast never reaches it
 }
 
-// StandingFault is a fault that is raised now.
+// StandingFault is a fault that is raised now. Its text and causes are weighed again while it stands.
 type StandingFault struct {
 	Fault   Fault     `json:"fault"`
 	Channel string    `json:"channel,omitempty"`

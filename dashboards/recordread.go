@@ -124,9 +124,18 @@ func (j *runJournal) tell(rec *Record) {
 		}
 	}
 	texts := map[string]analysis.Event{}
+	standing := map[string]string{} // the key in texts of the fault that stands
 	for _, e := range j.events {
-		if e.Kind == analysis.FaultEvent && e.State == analysis.Raised {
-			texts[faultKey(e.Fault, e.Channel, stamp(e.At))] = e
+		if e.Kind != analysis.FaultEvent {
+			continue
+		}
+		name := faultKey(e.Fault, e.Channel, stamp(time.Time{}))
+		if e.State == analysis.Raised {
+			standing[name] = faultKey(e.Fault, e.Channel, stamp(e.At))
+			texts[standing[name]] = e
+		} else if raised, ok := texts[standing[name]]; ok && len(e.Likely) > 0 { // weighed again while it stood
+			raised.Likely = e.Likely
+			texts[standing[name]] = raised
 		}
 	}
 	for _, f := range faults {

@@ -110,9 +110,16 @@ func (a *account) fault(e analysis.Event) {
 		for i := range a.faults {
 			if f := &a.faults[i]; f.Fault == e.Fault && f.Channel == e.Channel && f.cleared.IsZero() {
 				f.cleared = e.At
+				if len(e.Likely) > 0 {
+					f.Likely = e.Likely
+				}
 			}
 		}
 		a.line(e.At, "%s%s cleared: %s", runPrefix(e), word, e.Text)
+		if len(e.Likely) > 0 {
+			l := e.Likely[0]
+			a.text(fmt.Sprintf("            %3.0f %%  ", 100*l.Weight), "weighed again while it stood, most likely "+string(l.Cause)+": "+l.Because)
+		}
 		return
 	}
 	a.faults = append(a.faults, foundFault{Event: e})
