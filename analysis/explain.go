@@ -190,13 +190,38 @@ func (a *Analyser) explainShort() account {
 		}
 		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(floor)+" of it")
 	}
-	s.add(Gauge, 0.04, "a gauge that reads low shows the same")
+	s.add(a.gaugeEvidence(end))
 	likely := s.rank()
 	text += ", and the run needs " + a.w.pressure(target, a.in.altitude) + ". "
 	if q, mm, ok := a.leak(); ok && likely[0].Cause == OpenToAir {
 		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
 	}
 	return account{text: text + a.adviceFor(likely), likely: likely}
+}
+
+// gaugeEvidence is what speaks for the gauge where the vacuum seems to end at a pressure, kPa absolute, short of its
+// target: what it shows too much while the still is open, and what the charge boils at.
+func (a *Analyser) gaugeEvidence(endKPa float64) (c Cause, weight float64, because string) {
+	target, _ := a.targetKPa()
+	v, d := &a.run.vac, &a.run.distil
+	if v.zeroOff && endKPa-v.zero < target {
+		return Gauge, 4, "the gauge shows " + a.w.pressureDiff(v.zero) + " too much while the still is open to the air, and no more than that is missing"
+	}
+	if a.gaugeExplainsBoth(endKPa) {
+		return Gauge, 4, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
+			": if the gauge shows " + a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)) + " too much, that and the vacuum are as they should be"
+	}
+	return Gauge, 0.04, "a gauge that reads low shows the same"
+}
+
+// gaugeExplainsBoth reports that one error of the gauge explains both why the charge boils too cool and why the vacuum
+// seems to end short of its target, at a pressure in kPa absolute.
+func (a *Analyser) gaugeExplainsBoth(endKPa float64) bool {
+	d := &a.run.distil
+	target, stated := a.targetKPa()
+	low, known := a.boilingLow(d.levelKPa)
+	return stated && d.levelN > plateauSpan && known && d.levelC < low && endKPa > target &&
+		endKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa) < target
 }
 
 // shortOf is the pressure that a vacuum short of its target comes to, kPa absolute, and the sentence that says so.

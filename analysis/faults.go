@@ -8,7 +8,7 @@ type faults struct {
 	held  [len(stillFaults)]hold
 	again [len(stillFaults)]float64 // when the causes of what stands are weighed again, s
 	first [len(stillFaults)]Cause   // the most likely when it was raised
-	list []StandingFault // raised and not cleared, oldest first; channel faults included
+	list  []StandingFault           // raised and not cleared, oldest first; channel faults included
 }
 
 // stillFaults are the faults that this part of the program decides from the still's state.

@@ -9,7 +9,7 @@ const (
 	chargeSpan = 150 // s over which the warming of the charge is judged
 	onsetFor   = 60  // s that the evidence must stand
 	coldFor    = 600 // s, where what boils is not what was stated
-	coldPipe   = 900 // s that a pipe must keep to a temperature that is colder
+	coldPipe   = 900 // s that a pipe must keep to a temperature that is colder, or what comes over to its rate
 	coldRises  = 8   // K that it must have been warmed by; both own experience with simulated stills, no source
 
 	warmsShare = 0.35 // of its usual warming: less, and it boils
@@ -40,8 +40,11 @@ func (a *Analyser) onsetByRate() {
 	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
 	if a.still.ChargeL > 0 {
 		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
+		if a.farBelowBoiling() {
+			least = 0.1 * a.still.ChargeL / 3600
+		}
 	}
-	if kw := a.still.Heater.RatedKW; kw > 0 && warming != stands && d.rate > least {
+	if kw := a.still.Heater.RatedKW; kw > 0 && (warming != stands || a.farBelowBoiling()) && d.rate > least {
 		least = math.Max(least, givesOff*kw/a.latentKJL())
 	}
 	shown := 0.05 // L, beyond what a level gauge scatters
@@ -49,9 +52,22 @@ func (a *Analyser) onsetByRate() {
 		shown = math.Max(shown, 3*l.residSD)
 		least = math.Max(least, 3*l.slopeSD)
 	}
-	if up, _ := d.hold.update(r.t, d.rate > least && d.total > shown, 30, 1e9); up {
+	comes := d.rate > least && d.total > shown
+	if comes && a.farBelowBoiling() { // one step of a coarse gauge is no rate
+		long, ok := a.course.slope(overL, r.t-coldPipe, r.t)
+		comes = ok && long > least
+	}
+	if up, _ := d.hold.update(r.t, comes, 30, 1e9); up {
 		d.boils(math.Max(a.run.start, r.t-30-comesSpan/3))
 	}
+}
+
+// farBelowBoiling reports that the charge is too cold to boil, if it is what was stated: one that comes to rest there, as
+// warm as its oil can keep it, only gives off a little.
+func (a *Analyser) farBelowBoiling() bool {
+	t, ok := a.r.get(sCharge)
+	boil, known := a.liquid.boilC(a.r.p)
+	return ok && known && a.r.pOK && t < boil-8
 }
 
 // course of a charge that is heated.

@@ -155,7 +155,12 @@ func (a *Analyser) explainBoiling() account {
 	}
 	var s suspects
 	s.add(WrongSolvent, 0.7, why)
-	s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)))
+	if off := a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)); a.gaugeExplainsBoth(a.run.vac.held) {
+		s.add(Gauge, 2, "if the vacuum gauge shows "+off+" too much, the boiling point is right, and so is the vacuum, which seems to end short of its target")
+		text += "Either the drum and the vacuum are both wrong, or only the gauge is: compare it with another one. "
+	} else {
+		s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+off)
+	}
 	s.add(SensorFailure, 0.12, "the temperature sensor may be off")
 	if t, ok := a.r.get(sVapor); ok && a.r.ok[sCharge] && math.Abs(t-d.levelC) < 4 {
 		s[2].Weight, s[2].Because = 0.02, "the vapor is as warm as the charge, so the temperatures are right"

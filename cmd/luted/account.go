@@ -42,6 +42,11 @@ func newAccount(w io.Writer, v reading, name string, chs []analysis.Channel) *ac
 	}
 	a.printf("%s, analysed as still %s. Times are in %s.\n", name, v.still.Name, zone)
 	a.text("", "Channels: "+strings.Join(names, ", ")+".")
+	for _, p := range v.still.Equipment.Solvent.Parts {
+		if h := p.Solvent().Hazards(); h.PeroxideFormer || h.Halogenated { // what decides whether it may be distilled at all
+			a.text("", "Caution: "+p.Solvent().Cautions()[0])
+		}
+	}
 	return a
 }
 

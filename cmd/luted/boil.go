@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,7 +23,8 @@ type boilCommand struct {
 	Config            string   `short:"c" placeholder:"FILE" help:"Configuration: its own solvents, altitude and units."`
 	Display           string   `placeholder:"UNITS" enum:"us,metric," default:"" help:"Units: us or metric; those of the configuration, else those of --at."`
 	JSON              bool     `name:"json" help:"Print one JSON object instead, in °C, kPa and kJ/kg."`
-	Solvent           []string `arg:"" name:"solvent" help:"A name or CAS number, or a blend by volume: toluene=0.6,acetone=0.4."`
+	List              bool     `help:"Print the names in the table, with what each boils at and its cautions in short."`
+	Solvent           []string `arg:"" optional:"" name:"solvent" help:"A name or CAS number, or a blend by volume: toluene=0.6,acetone=0.4."`
 }
 
 func (boilCommand) Help() string {
@@ -39,8 +42,75 @@ These are figures from published tables, for looking up and estimating. They are
 the supplier's safety data sheet and the still maker's manual decide, and local code governs.`
 }
 
+// list prints the table's names in the order of the alphabet.
+func (c boilCommand) list(w io.Writer) error {
+	if len(c.Solvent) > 0 {
+		return usageError{errors.New("--list prints all names; leave the solvent out")}
+	}
+	display := analysis.Metric
+	if c.Display != "" {
+		display = analysis.Display(c.Display)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%-28s %12s  %-11s  %s\n", "name", "boils at", "CAS number", "mind")
+	for _, name := range solvent.Names() {
+		s, _ := solvent.Find(name)
+		boils := ""
+		if t, ok := s.BoilingC(physics.AtmosphericKPa(0)); ok {
+			boils = config.Format(t, analysis.Temperature, display)
+		}
+		fmt.Fprintln(&b, strings.TrimRight(fmt.Sprintf("%-28s %12s  %-11s  %s", name, boils, s.CAS(), strings.Join(inShort(s.Hazards()), ", ")), " "))
+	}
+	b.WriteString("\nAt sea level, without vacuum. What else to beware of, and the sources: luted boil NAME. The safety data sheet governs.\n")
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// inShort names the hazards that decide whether and how a solvent may be distilled.
+func inShort(h solvent.Hazards) []string {
+	var out []string
+	for _, x := range []struct {
+		is   bool
+		word string
+	}{{h.PeroxideFormer, "peroxides"}, {h.Halogenated, "halogenated"}} {
+		if x.is {
+			out = append(out, x.word)
+		}
+	}
+	return out
+}
+
+// asBlend writes names that stand side by side, with nothing but space or a joining word between, as the blend they may
+// be meant to be; empty if they are not all names.
+func asBlend(s string) string {
+	names := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" ,+&/", r) })
+	names = slices.DeleteFunc(names, func(n string) bool { return n == "and" || n == "with" })
+	if len(names) < 2 {
+		return ""
+	}
+	var parts []string
+	for i, n := range names {
+		if _, ok := solvent.Find(n); !ok {
+			return ""
+		}
+		share := 1 / float64(len(names))
+		share = math.Round(100*share) / 100
+		if i+1 == len(names) {
+			share = math.Round(100*(1-share*float64(len(names)-1))) / 100
+		}
+		parts = append(parts, fmt.Sprintf("%s=%g", n, share))
+	}
+	return strings.Join(parts, ",")
+}
+
 // Run prints what is asked for.
 func (c boilCommand) Run(s streams) error {
+	if c.List {
+		return c.list(s.out)
+	}
+	if len(c.Solvent) == 0 {
+		return usageError{errors.New("no solvent is named; write for instance luted boil toluene --at 25 inHg (luted boil --list prints the names)")}
+	}
 	q, err := c.question()
 	if err != nil {
 		return err
@@ -212,6 +282,9 @@ func parseMixture(s string, own []solvent.Solvent) (m solvent.Mixture, notes []s
 	}
 	if !strings.Contains(s, "=") {
 		p, err := find(s)
+		if err != nil && asBlend(s) != "" {
+			err = usageError{fmt.Errorf("%q: how much of each is not said; for a blend write the shares by volume, for instance %s", s, asBlend(s))}
+		}
 		p.Fraction = 1
 		return solvent.Mixture{Parts: []solvent.Part{p}}, notes, err
 	}

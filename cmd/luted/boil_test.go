@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"luted/analysis/solvent"
 )
 
 // boilJSON asks for one answer.
@@ -128,6 +130,29 @@ func TestBoilGolden(t *testing.T) {
 	}
 }
 
+// The list holds every name of the table, once, and what THF is known for (Hazards has the source).
+func TestBoilList(t *testing.T) {
+	code, out, errs := luted(t, "", "boil", "--list")
+	if code != 0 || errs != "" {
+		t.Fatalf("exit code %d, %q", code, errs)
+	}
+	lines := strings.Split(out, "\n")
+	for _, name := range solvent.Names() {
+		n := 0
+		for _, l := range lines {
+			if strings.HasPrefix(l, name+" ") {
+				n++
+				if name == "tetrahydrofuran" && !strings.HasSuffix(l, "peroxides") {
+					t.Errorf("%q: no word of peroxides", l)
+				}
+			}
+		}
+		if n == 0 {
+			t.Errorf("no line for %s", name)
+		}
+	}
+}
+
 func TestBoilMistakes(t *testing.T) {
 	for args, says := range map[string]string{
 		"tolune":                                  `no solvent "tolune"; did you mean toluene?`,
@@ -147,7 +172,10 @@ func TestBoilMistakes(t *testing.T) {
 		"toluene=0.5,acetone":                     `no share of "acetone"`,
 		"MEK=0.5,butanone=0.5":                    "methyl ethyl ketone is in it twice",
 		"toluene --display imperial":              "must be one of",
-		"":                                        "expected",
+		"toluene acetone":                         `write the shares by volume, for instance toluene=0.5,acetone=0.5`,
+		"toluene, MEK and acetone":                "toluene=0.33,MEK=0.33,acetone=0.34",
+		"toluene --list":                          "leave the solvent out",
+		"":                                        "no solvent is named",
 	} {
 		code, _, errs := luted(t, "", append([]string{"boil"}, strings.Fields(args)...)...)
 		if code != exitUsage || !strings.Contains(errs, says) {
