@@ -208,7 +208,7 @@ func (a *Analyser) gaugeEvidence(endKPa float64) (c Cause, weight float64, becau
 		return Gauge, 4, "the gauge shows " + a.w.pressureDiff(v.zero) + " too much while the still is open to the air, and no more than that is missing"
 	}
 	if a.gaugeExplainsBoth(endKPa) {
-		return Gauge, 4, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
+		return Gauge, 1.2, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
 			": if the gauge shows " + a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)) + " too much, that and the vacuum are as they should be"
 	}
 	return Gauge, 0.04, "a gauge that reads low shows the same"

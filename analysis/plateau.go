@@ -156,7 +156,7 @@ func (a *Analyser) explainBoiling() account {
 	var s suspects
 	s.add(WrongSolvent, 0.7, why)
 	if off := a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)); a.gaugeExplainsBoth(a.run.vac.held) {
-		s.add(Gauge, 2, "if the vacuum gauge shows "+off+" too much, the boiling point is right, and so is the vacuum, which seems to end short of its target")
+		s.add(Gauge, 0.5, "if the vacuum gauge shows "+off+" too much, the boiling point is right, and so is the vacuum, which seems to end short of its target")
 		text += "Either the drum and the vacuum are both wrong, or only the gauge is: compare it with another one. "
 	} else {
 		s.add(Gauge, 0.18, "a vacuum gauge that is off would move the boiling point, too; it would have to be off by "+off)

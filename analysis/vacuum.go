@@ -61,6 +61,8 @@ type vacuum struct {
 	halfAt   float64 // when the pressure was last below that, s
 	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
+	restKPa  float64 // where it has come to rest, most of the way back to them, kPa absolute
+	restAt   float64 // since when, s
 }
 
 // fitDelays are the seconds after the first fall at which the fits begin. The early ones answer first;
@@ -305,13 +307,30 @@ func (a *Analyser) followVent() {
 			v.ventedAt = math.Min(v.airAt, v.halfAt)
 		}
 	}
-	if v.vented && v.smooth < 0.9*v.p0 {
+	if !v.vented && v.reached && a.restsNearAir() { // as of a gauge that has shifted since the run began
+		v.vented, v.ventedAt = true, v.restAt
+	}
+	if v.vented && v.smooth < 0.9*math.Min(v.p0, math.Max(v.restKPa, nearAirShare*v.p0)) {
 		v.vented = false
 	}
 	if v.smooth < (v.lowest+v.p0)/2 {
 		v.halfAt = r.t
 	}
 }
+
+// restsNearAir reports that the pressure has come most of the way back to the surroundings and stands still there, as
+// no leak lets it.
+func (a *Analyser) restsNearAir() bool {
+	v, t := &a.run.vac, a.r.t
+	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > math.Max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
+		v.restKPa, v.restAt = v.smooth, t
+	}
+	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > restsFor
+}
+
+// nearAirShare of the pressure at rest before the run: no gauge that is believed shows less while the still is open.
+// Common practice, no source.
+const nearAirShare = 0.85
 
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
@@ -723,7 +742,7 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
 		return r.t-t > 300 && !a.run.vac.vented
 	}
-	return h.onSince(t+elementsCool) && !a.onlyCools(t+elementsCool) || a.staysHot(t+elementsCool)
+	return h.onSince(t+2*elementsCool) && !a.onlyCools(t+elementsCool) || a.staysHot(t+elementsCool)
 }
 
 const (

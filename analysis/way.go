@@ -253,7 +253,7 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 	sd := math.Sqrt((atTarget*atTarget*fit.qq - 2*atTarget*fit.fq + ff) / (ff*fit.qq - fit.fq*fit.fq))
 	short := q-(1-d)*atTarget > wayDoubt*sd
 	w.endKPa = 0
-	for share := 1.01 * target / v.p0; short && share < wayFirst; share *= 1.01 {
+	for share := 1.05 * target / v.p0; short && share < wayFirst; share *= 1.01 {
 		if f, ok := usualFall(known, share, v.p0, 0.97); ok && (1-d)*f >= q*physics.FlowFactor(share)/physics.FlowFactor(0) {
 			w.endKPa = share * v.p0
 			break
