@@ -491,20 +491,19 @@ func (a *Analyser) airPatience() float64 {
 	case !v.certain:
 		grace = unseenPatience
 	}
-	if known := a.memory.Learned.LagS; len(known) > 0 { // people vary: what has been seen, and some more
-		usual := 1.3*slices.Max(known) + slowestLag
-		least := float64(fewRunsPatience)
-		switch {
-		case len(known) >= 2*leastRuns:
-			least = seenPatience
-		case len(known) >= leastRuns:
-			least = leastRunsPatience
-		}
-		if usual > grace || least < grace {
-			grace = math.Max(least, usual)
-		}
+	known := a.memory.Learned.LagS
+	if len(known) == 0 {
+		return grace
 	}
-	return grace
+	usual := 1.3*slices.Max(known) + slowestLag // people vary: what has been seen, and some more
+	least := grace
+	switch {
+	case len(known) >= 2*leastRuns:
+		least = seenPatience
+	case len(known) >= leastRuns:
+		least = math.Min(grace, leastRunsPatience)
+	}
+	return math.Max(least, usual)
 }
 
 // How long the pressure may rest, s, see airPatience. Common practice, no source.
@@ -512,8 +511,7 @@ const (
 	seenPatience      = 20  // the air is on
 	switchPatience    = 500 // the control is on, and the air is not seen
 	unseenPatience    = 500 // only the heat is seen
-	fewRunsPatience   = 150 // after the first good run
-	leastRunsPatience = 55  // after a few
+	leastRunsPatience = 55  // after a few good runs
 )
 
 // notPulledShare of the pressure at rest: an end above it is called not pulled, below it short.
@@ -772,6 +770,9 @@ func (a *Analyser) stepAir() {
 	on := math.Max(8, 1.5*a.poll.dt)
 	if v.over && air < 0.5*least {
 		on = math.Max(on, airFollows) // shut, and not weak
+		if !a.in.fitted(sPower) && !a.in.fitted(sHeaterOn) {
+			on = 3 * airFollows // a counter takes its time to show that the heat is off
+		}
 	}
 	a.judge(AirSupplyLow, ok && least > 0 && needs && !fills && air < least+back, on, 20, a.explainAir)
 }
