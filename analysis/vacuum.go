@@ -61,6 +61,7 @@ type vacuum struct {
 	halfAt   float64 // when the pressure was last below that, s
 	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
+	airKPa   float64 // what the gauge shows of the surroundings when it is, kPa absolute
 	restKPa  float64 // where it has come to rest, most of the way back to them, kPa absolute
 	restAt   float64 // since when, s
 }
@@ -302,15 +303,15 @@ func (a *Analyser) followVent() {
 		v.away = 0
 	}
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
-		v.vented, v.ventedAt = true, v.airAt
+		v.vented, v.ventedAt, v.airKPa = true, v.airAt, v.p0
 		if v.halfAt > v.airAt-letInFor {
 			v.ventedAt = math.Min(v.airAt, v.halfAt)
 		}
 	}
 	if !v.vented && v.reached && a.restsNearAir() { // as of a gauge that has shifted since the run began
-		v.vented, v.ventedAt = true, v.restAt
+		v.vented, v.ventedAt, v.airKPa = true, v.restAt, v.restKPa
 	}
-	if v.vented && v.smooth < 0.9*math.Min(v.p0, math.Max(v.restKPa, nearAirShare*v.p0)) {
+	if v.vented && v.smooth < 0.9*v.airKPa {
 		v.vented = false
 	}
 	if v.smooth < (v.lowest+v.p0)/2 {
@@ -319,13 +320,13 @@ func (a *Analyser) followVent() {
 }
 
 // restsNearAir reports that the pressure has come most of the way back to the surroundings and stands still there, as
-// no leak lets it.
+// no leak lets it, and soon.
 func (a *Analyser) restsNearAir() bool {
 	v, t := &a.run.vac, a.r.t
 	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > math.Max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
 		v.restKPa, v.restAt = v.smooth, t
 	}
-	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > restsFor
+	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > restsFor && v.restAt-v.halfAt < letInFor
 }
 
 // nearAirShare of the pressure at rest before the run: no gauge that is believed shows less while the still is open.
