@@ -3,6 +3,7 @@ package analysis
 import (
 	"slices"
 	"testing"
+	"time"
 )
 
 // A gauge that drifts a little with every run is found although no run differs much from the one before, and its
@@ -50,4 +51,33 @@ func TestGaugeDrift(t *testing.T) {
 func offset(s *scene, channel string, by float64) {
 	s.lead = 1500
 	s.events[-s.lead] = func(w *world) { w.offset[channel] = by }
+}
+
+// A gauge that is knocked while the still is under vacuum never shows the surroundings again: the vent is seen all the
+// same, by where the pressure comes to rest, the run ends with it, and the next one is a run of its own.
+func TestGaugeKnockedDuringRun(t *testing.T) {
+	es, _ := history(3, []string{"jacket_temperature", "still_vacuum"}, func(run int, s *scene) {
+		switch run {
+		case 2:
+			s.events[1800] = func(w *world) { w.offset["still_vacuum"] = 8 }
+		case 3:
+			offset(s, "still_vacuum", 8)
+		}
+	})
+	ends := map[int]Event{}
+	for _, e := range es {
+		if e.Kind == RunEvent {
+			ends[e.Run] = e
+		}
+	}
+	if len(ends) != 3 {
+		t.Fatalf("%d runs, want 3", len(ends))
+	}
+	usual, knocked := ends[1].Summary, ends[2].Summary
+	if long, longer := usual.End.Sub(usual.Start), knocked.End.Sub(knocked.Start); (longer - long).Abs() > 10*time.Minute {
+		t.Errorf("the run with the gauge knocked took %s, the one before %s", longer, long)
+	}
+	if raised, _ := when(es, SignalImplausible); !slices.Contains(raised, 3) {
+		t.Errorf("gauge called off in runs %v, want run 3 to find it", raised)
+	}
 }
