@@ -126,7 +126,7 @@ func shareLeft(ratio, tol float64) (float64, bool) {
 }
 
 // stageBand is the hysteresis, K, that no stage of a controller has; common practice, no source.
-const stageBand = 6
+const stageBand = 8
 
 // stage follows a power that steps down from full, and whether it comes back by itself.
 func (p *draw) stage(like bool, full, oil, t float64) {

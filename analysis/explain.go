@@ -73,13 +73,19 @@ func join(a, b string) string {
 	return a + "; " + b
 }
 
-const openWords = "lid gasket, lever or drain valve: the pressure alone cannot tell them apart"
+// openWords are the places where air may come in.
+func (a *Analyser) openWords() string {
+	if a.r.on(sLid) {
+		return "drain valve or lid gasket: the pressure alone cannot tell them apart; the lid's switch says that it is shut"
+	}
+	return "lid gasket, lever or drain valve: the pressure alone cannot tell them apart"
+}
 
 func (a *Analyser) explainNotPulled() account {
 	v, r := &a.run.vac, &a.r
 	var s suspects
 	air, airWhy := a.airEvidence()
-	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, v.p0)+", as with an opening to the air ("+openWords+")")
+	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, v.p0)+", as with an opening to the air ("+a.openWords()+")")
 	if r.off(sLid) {
 		s[0].Weight *= 8
 		s[0].Because = "the lid switch says that the lid is not closed"
@@ -126,14 +132,18 @@ func (a *Analyser) adviceFor(l []Likely) string {
 	}
 	switch l[0].Cause {
 	case OpenToAir:
-		if a.chargeHot() {
-			return "It is hot: do not open it. End the heating by the still's own controls, let it cool by the maker's manual, then look at the lid gasket, the lever and the drain valve."
+		look := "the lid gasket, the lever and the drain valve."
+		if a.r.on(sLid) {
+			look = "the drain valve, then the gasket; the lid's switch says that it is shut."
 		}
-		return "Stop the run before it gets hot and look at the lid gasket, the lever and the drain valve."
+		if a.chargeHot() {
+			return "It is hot: do not open it. End the heating by the still's own controls, let it cool by the maker's manual, then look at " + look
+		}
+		return "Stop the run before it gets hot and look at " + look
 	case AirSupply:
-		return "Look at the compressed air first: the valve, the regulator and what else draws from the line."
+		return a.hotWords() + "Look at the compressed air first: the valve, the regulator and what else draws from the line."
 	case Ejector:
-		return "Look at the ejector: nozzle and silencer."
+		return a.hotWords() + "Look at the ejector: nozzle and silencer."
 	case Gauge:
 		return "Compare the gauge with another one before touching the still."
 	case ChargeVapor:
@@ -158,6 +168,14 @@ func (a *Analyser) adviceFor(l []Likely) string {
 	return ""
 }
 
+// hotWords warn whoever comes to a hot still.
+func (a *Analyser) hotWords() string {
+	if a.chargeHot() {
+		return "It is hot: do not open it. "
+	}
+	return ""
+}
+
 // hotAfter is how long oil must have heated a charge that nobody measures for it to be hot, s. In a pot that is warm
 // from the run before, a charge just poured is cold. Common practice, no source.
 const hotAfter = 900
@@ -178,7 +196,7 @@ func (a *Analyser) explainShort() account {
 	air, airWhy := a.airEvidence()
 	leak, pump, speedWhy := a.speedEvidence()
 	var s suspects
-	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, v.p0)+" ("+openWords+")", speedWhy))
+	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, v.p0)+" ("+a.openWords()+")", speedWhy))
 	s.add(AirSupply, 0.18*air*math.Max(0.4, pump), join(airWhy, speedWhy))
 	s.add(Ejector, 0.1*pump, "a worn or fouled ejector ends too high as well")
 	if !a.liquid.known {
@@ -188,7 +206,7 @@ func (a *Analyser) explainShort() account {
 		if v.way.told.weak {
 			vapor *= 0.3 // it would hold the pressure up at the end of the way only
 		}
-		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(floor)+" of it")
+		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(math.Min(floor, end))+" of it")
 	}
 	s.add(a.gaugeEvidence(end))
 	likely := s.rank()
@@ -254,7 +272,7 @@ func (a *Analyser) explainLost() account {
 	var s suspects
 	air, airWhy := a.airEvidence()
 	airIn, vaporIn, boilWhy := a.boilingEvidence()
-	s.add(OpenToAir, 0.55*airIn, join("the vacuum was there and air has come in ("+openWords+")", spoken(airIn > 1, boilWhy)))
+	s.add(OpenToAir, 0.55*airIn, join("the vacuum was there and air has come in ("+a.openWords()+")", spoken(airIn > 1, boilWhy)))
 	s.add(AirSupply, 0.25*air, airWhy)
 	s.add(Ejector, 0.07, "the ejector may have stopped or frozen up")
 	if a.run.distil.boiling || !a.in.fitted(sCondensate) && a.run.heat.max > 70 {

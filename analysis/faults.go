@@ -99,8 +99,11 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 		a.faults.again[i], a.faults.first[i] = a.r.t+weighAfter, topCause(acc.likely)
 	case down:
 		how := goneWords
-		if a.phase == CoolDown || a.phase == Idle {
+		switch {
+		case a.phase == CoolDown || a.phase == Idle:
 			how = closedWords
+		case f == BoilingPointOff && a.phase != Distilling:
+			how = "Nothing boils any more, and nobody has mended it: it stood for "
 		}
 		a.clearAs(f, "", how, a.faults.first[i])
 	case h.raised && cond && a.r.t >= a.faults.again[i]:

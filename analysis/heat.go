@@ -37,6 +37,7 @@ type heat struct {
 	fromC     float64 // where the oil was when it last rose, °C; before that, at the start
 	switching switching
 	stalledAt float64 // heat was last seen to be missing, s
+	slowSaid  bool    // heating-slow has been raised in this run
 }
 
 const heatShows = 1.5 // K of rise that no noise makes

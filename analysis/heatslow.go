@@ -128,6 +128,9 @@ func (a *Analyser) judgeHeatingSlow() {
 	cond := ok && limit > 0 && rate < limit && heating && p.bandOut == 0
 	if a.faults.raised(HeatingSlow) { // until the oil is there, or heats again as it ought to
 		cond = !h.reached && a.phase != CoolDown && !(h.slopeOK && h.slope > 1.3*limit && p.bandOut == 0)
+		h.slowSaid = true
+	} else if h.slowSaid { // once a run: what comes and goes is said already
+		cond = false
 	}
 	cond = cond || a.heaterOn() != no && a.takesTooLong()
 	a.judge(HeatingSlow, cond, 120, 120, a.explainHeatingSlow)
@@ -174,7 +177,7 @@ func (a *Analyser) explainHeatingSlow() account {
 	}
 	likely := s.rank()
 	text := "Heating is slow: " + slow + ". "
-	if set := a.still.Recipe.JacketC; set > 0 && h.slopeOK && h.slope > 0 {
+	if set := a.still.Recipe.JacketC; set > 0 && h.slopeOK && h.slope > leastRise {
 		text += "At this rate the set point is " + span((set-oil)/h.slope) + " away. "
 	}
 	return account{text: text + a.adviceFor(likely), likely: likely}

@@ -41,6 +41,18 @@ func TestSensorFaults(t *testing.T) {
 			edit: freeze("still_vacuum", at, until)},
 		{name: "frozen oil", fault: SignalStuck, channel: "jacket_temperature", within: 11 * time.Minute, cleared: true, reason: "the thermostat goes on switching",
 			edit: freeze("jacket_temperature", at, until)},
+		{name: "oil that jumps and stays", fault: SignalImplausible, channel: "jacket_temperature", within: 30 * time.Second, cleared: true, reason: "oil cools by no 60 K between two readings, however long they stay there",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "jacket_temperature"); t >= at && t < at+120 {
+					s.Values[i].V -= 60
+				}
+			}},
+		{name: "a charge that is poured over", reason: "cold solvent on a thermometer is no fault of it",
+			edit: func(t float64, s *Scan, chs []string) {
+				if i := slices.Index(chs, "charge_temperature"); t >= 300 && t < 900 {
+					s.Values[i].V -= 30 * math.Exp(-(t-300)/300)
+				}
+			}},
 		{name: "whole degrees Fahrenheit", reason: "a coarse display stands still while the charge boils and while the thermostat holds the oil",
 			edit: func(_ float64, s *Scan, chs []string) {
 				for i, name := range chs {

@@ -39,7 +39,9 @@ type sensor struct {
 	longest   float64 // longest time it stood still while it was believed, s
 	witness   witness // what went on around it meanwhile
 	jumps     float64 // recent impossible jumps, decaying
-	wild      bool    // the last reading could not be one at all
+	from      float64 // where it was before one that the next reading has yet to confirm
+	jumped    bool
+	wild      bool // the last reading could not be one at all
 	pulse
 
 	absent hold
@@ -172,7 +174,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	}
 	if good && !range1 && !odd {
 		if col.temperature {
-			c.followJumps(x, a.r.dt)
+			c.followJumps(x, a.r.dt, ch.Signal == JacketTemperature && a.phase != Idle)
 		}
 		far := col.far
 		if col.pressure() {
@@ -243,17 +245,27 @@ func (a *Analyser) measurement(channel int, because string) []Likely {
 	return []Likely{{Cause: cause, Weight: 1, Because: because}}
 }
 
-// followJumps counts jumps that no thermal mass can make.
-func (c *sensor) followJumps(x, dt float64) {
+// followJumps counts jumps that no thermal mass can make. Oil that is tens of kelvin elsewhere from one reading to the
+// next, and stays there, is proof enough: a charge or a pipe may be poured over, or fill with vapour.
+func (c *sensor) followJumps(x, dt float64, oil bool) {
 	if !c.hasLast || dt <= 0 {
 		return
 	}
-	if math.Abs(x-c.last) > farK(dt) {
+	switch far := math.Abs(x-c.last) > farK(dt); {
+	case far:
 		c.jumps++
-	} else if c.jumps > 0 {
+		c.from, c.jumped = c.last, oil && !c.jumped
+		return
+	case c.jumped && math.Abs(x-c.from) > math.Max(oilSteps, 2*farK(dt)):
+		c.jumps += jumpsMany + 1
+	case c.jumps > 0:
 		c.jumps *= math.Exp(-dt / 120)
 	}
+	c.jumped = false
 }
+
+// oilSteps is a step of the oil's temperature from one reading to the next that is none, K; common practice, no source.
+const oilSteps = 25
 
 // surplusKPa is more above the surroundings than a vent, or the error of a gauge, can make. A current loop without
 // current shows more: a quarter of its range, and ranges are those of the atmosphere.

@@ -63,7 +63,10 @@ func (p *pulse) add(x, far float64) {
 
 // spikesMany of the last few hundred readings are more than a long line beside a contactor picks up, one in a few
 // hundred. Common practice, no source.
-const spikesMany = 4
+const (
+	spikesMany = 4
+	jumpsMany  = 3 // impossible jumps within a few minutes
+)
 
 // erratic reports that the channel jumps as nothing real does: again and again to begin with, and until it has
 // long been calm.
@@ -71,7 +74,7 @@ func (c *sensor) erratic() bool {
 	if c.implausible.raised {
 		return c.jumps > 0.3 || c.spikes > 0.5
 	}
-	return c.jumps > 3 || c.spikes > spikesMany
+	return c.jumps > jumpsMany || c.spikes > spikesMany
 }
 
 // lively reports that the channel's last digits go up and down all the time, wherever it stands: noise of

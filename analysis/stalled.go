@@ -40,7 +40,7 @@ func (a *Analyser) judgeStalled() {
 	oil, ok := r.get(sJacket)
 	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
 	cond, cold := false, false
-	if ok && wanted && a.phase != CoolDown && !a.holdDone() && !r.off(sRunOn) && a.wellBelow(oil) && !a.oilDoubted() {
+	if ok && wanted && a.phase != CoolDown && (!a.holdDone() || a.faults.raised(HeatingStalled)) && !r.off(sRunOn) && a.wellBelow(oil) && !a.oilDoubted() {
 		switch a.heaterOn() {
 		case no:
 			cold = a.heatCutOff()
@@ -62,7 +62,8 @@ func (a *Analyser) judgeStalled() {
 
 // oilDoubted reports that the oil's own thermometer is known to show what cannot be.
 func (a *Analyser) oilDoubted() bool {
-	return a.stands(SignalImplausible, a.still.Channels[a.in.channel[sJacket]].Name)
+	i := a.in.channel[sJacket]
+	return a.sensors.ch[i].implausible.raised || a.stands(SignalImplausible, a.still.Channels[i].Name)
 }
 
 // stands reports that the oil does not get warmer as it ought to.

@@ -22,12 +22,16 @@ func (a *Analyser) leak() (mbarLS, holeMM float64, ok bool) {
 	if leak, _, _ := a.speedEvidence(); leak < 1 {
 		return 0, 0, false // the ejector is not what it was, so its end pressure is not either
 	}
-	tight, unsure, _ := a.tight()
+	tight, unsure, known := a.tight()
+	doubt := float64(leakSDs)
+	if known == 0 && v.reached {
+		doubt *= 2 // nobody has seen it tighter, and it does what it is for
+	}
 	vapor := vaporShare * v.floorKPa
 	if a.coldStart() {
 		vapor = 0 // the tight still had the same
 	}
-	if end-tight < vapor+leakSDs*math.Hypot(math.Hypot(unsure, sd), 0.5*a.pressureSD()) {
+	if end-tight < vapor+doubt*math.Hypot(math.Hypot(unsure, sd), 0.5*a.pressureSD()) {
 		return 0, 0, false
 	}
 	q, ok := physics.LeakFromEndMbarLS(a.still.GasVolumeL, tau, end, tight)

@@ -69,13 +69,11 @@ func (a *Analyser) judgeSlow() {
 
 func (a *Analyser) explainSlow() account {
 	v, r := &a.run.vac, &a.r
-	_, mid, known := a.paceLimit()
+	_, mid, _ := a.paceLimit()
 	took, runs := v.pace.halfS, len(a.memory.Learned.PaceS)
-	switch {
-	case !known:
-		mid, _ = usualWayS(a.memory.Learned.WayS, v.smooth/v.p0)
-		took, runs = r.t-v.way.firstAt, len(a.memory.Learned.WayS)
-	case !v.pace.half:
+	if usual, ok := usualWayS(a.memory.Learned.WayS, v.smooth/v.p0); ok { // to where it is now
+		took, mid, runs = r.t-v.way.firstAt, usual, len(a.memory.Learned.WayS)
+	} else if !v.pace.half {
 		took = r.t - v.pace.highAt
 	}
 	air, airWhy := a.airEvidence()
@@ -83,13 +81,13 @@ func (a *Analyser) explainSlow() account {
 	var s suspects
 	s.add(Ejector, 0.4*pump, join("a worn nozzle or a clogged silencer makes the ejector slow", speedWhy))
 	s.add(AirSupply, 0.3*air*pump, join(airWhy, speedWhy))
-	s.add(OpenToAir, 0.25*leak, join("air coming in makes every step of the way longer ("+openWords+")", speedWhy))
+	s.add(OpenToAir, 0.25*leak, join("air coming in makes every step of the way longer ("+a.openWords()+")", speedWhy))
 	if floor, ok := a.floorKPa(); ok && floor > 0.2*v.p0 {
 		s.add(ChargeVapor, 0.3, "a warm charge gives off vapor that must be pumped as well")
 	} else if !a.liquid.known {
 		s.add(ChargeVapor, 0.1, "the solvent is not stated; a volatile charge slows the pump-down")
 	}
 	likely := s.rank()
-	return account{text: "The vacuum comes slowly: " + span(took) + " and more for what takes " + span(mid) + " in this still's good runs (" +
+	return account{text: "The vacuum comes slowly: " + span(took) + " for what takes " + span(mid) + " in this still's good runs (" +
 		count(runs, "run") + "). " + a.adviceFor(likely), likely: likely}
 }

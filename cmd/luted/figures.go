@@ -78,7 +78,7 @@ func (t *tables) vacuum(v *analysis.VacuumResult) {
 	t.duration("time constant", v.TauS)
 	t.duration("target reached after", v.TimeToTargetS)
 	t.quantity("end pressure", v.EndKPa, nil, analysis.AbsolutePressure, "")
-	if v.LeakMbarLS != nil {
+	if v.LeakMbarLS != nil && (v.TightRuns > 0 || v.Isolation == nil) { // what was measured is better than what rests on an assumption
 		t.add("leak", "%s mbar·L/s%s%s", plain(*v.LeakMbarLS), hole(v.HoleMM), against(v, t.display))
 	}
 	if i := v.Isolation; i != nil {
@@ -102,7 +102,7 @@ func against(v *analysis.VacuumResult, d analysis.Display) string {
 	case v.TightKPa == nil:
 		return ""
 	case v.TightRuns == 0:
-		return fmt.Sprintf(" (against an assumed tight still at %s, until three good runs are known)", config.Format(*v.TightKPa, analysis.AbsolutePressure, d))
+		return fmt.Sprintf(" if the tight still ends at %s, which is assumed until three good runs have shown where it does", config.Format(*v.TightKPa, analysis.AbsolutePressure, d))
 	}
 	return fmt.Sprintf(" (against %s in %s)", config.Format(*v.TightKPa, analysis.AbsolutePressure, d), count(v.TightRuns, "good run"))
 }
@@ -128,8 +128,10 @@ func (t *tables) yield(s *analysis.Summary) {
 	t.quantity("recovered", s.RecoveredL, s.RecoveredLU, analysis.Volume, basis(s.RecoveredBasis))
 	t.quantity("that is", s.RecoveredKg, nil, analysis.Mass, " by the density of the solvent at 20 °C")
 	t.quantity("energy", s.EnergyKWh, s.EnergyKWhU, analysis.Energy, basis(s.EnergyBasis))
+	told := map[analysis.Phase]bool{}
 	for _, p := range s.Phases {
-		if e, ok := s.EnergyByPhaseKWh[p.Name]; ok && e > 0 {
+		if e, ok := s.EnergyByPhaseKWh[p.Name]; ok && e > 0 && !told[p.Name] { // of a phase that comes twice, in all
+			told[p.Name] = true
 			t.quantity("  "+string(p.Name), &e, nil, analysis.Energy, "")
 		}
 	}
