@@ -1,6 +1,8 @@
 package config
 
 import (
+	"fmt"
+	"slices"
 	"time"
 
 	"luted/analysis"
@@ -59,6 +61,18 @@ type Still struct {
 	// Checks is the list of start checks.
 	Checks Checks
 	At     Pos
+}
+
+// CheckRecorded refuses a recording with a channel that would go unused because of a slip in its name, unless the
+// configuration says of it that the name is meant.
+func (s *Still) CheckRecorded(chs []analysis.Channel) error {
+	for _, ch := range chs {
+		meant := slices.ContainsFunc(s.Channels, func(c *Channel) bool { return c.Name == ch.Name && c.LogOnly })
+		if near := misspelt(ch.Name); near != "" && !meant {
+			return fmt.Errorf("no signal is named %s, so that channel would not be analysed; did you mean %s? If not, configure it with log_only: true", ch.Name, near)
+		}
+	}
+	return nil
 }
 
 // Recorded is the configured still with the channels of a recording. Limits come from the configured channel of

@@ -121,6 +121,19 @@ func TestReplayFromStandardInput(t *testing.T) {
 	}
 }
 
+// TestReplayRefusesSlip: a channel whose name is a slip would go unused, and nobody would know.
+func TestReplayRefusesSlip(t *testing.T) {
+	csv, err := os.ReadFile("testdata/replay/leak.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	slip := strings.Replace(string(csv), "jacket_temperature", "jacket_temprature", 1)
+	code, _, errs := luted(t, slip, "replay", "--config", "testdata/replay/luted.yaml", "-")
+	if code != exitUsage || !strings.Contains(errs, ":1: ") || !strings.Contains(errs, "did you mean jacket_temperature?") {
+		t.Errorf("exit code %d, %q", code, errs)
+	}
+}
+
 func TestCheckGolden(t *testing.T) {
 	files, err := filepath.Glob("testdata/check/*.yaml")
 	if err != nil || len(files) == 0 {

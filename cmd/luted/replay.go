@@ -54,6 +54,9 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
+	if err := st.CheckRecorded(rec.Channels()); err != nil {
+		return usageError{fmt.Errorf("%s:1: %w", rec.name, err)}
+	}
 	eq := st.Recorded(rec.Channels())
 	eq.Display = v.display
 	var to teller = jsonTeller{out}
