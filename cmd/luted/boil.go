@@ -159,7 +159,9 @@ func (c boilCommand) question() (q boilQuestion, err error) {
 	if err != nil {
 		return q, usageError{fmt.Errorf("--charge-temperature: %w", err)}
 	}
-	q.chargeC = t.Inside()
+	if q.chargeC = t.Inside(); q.chargeC < -100 || q.chargeC > 400 {
+		return q, usageError{fmt.Errorf("--charge-temperature: %q: no charge is as cold or hot; write for instance 20 °C", c.ChargeTemperature)}
+	}
 	q.atm = physics.AtmosphericKPa(q.altitudeM)
 	q.pressure = q.atm
 	if c.At != "" {

@@ -130,6 +130,19 @@ func TestBoilGolden(t *testing.T) {
 	}
 }
 
+// Water under toluene boils with it at 84 to 85 °C at sea level (the heterogeneous azeotrope of the handbooks: 84.1 °C,
+// CRC Handbook of Chemistry and Physics, from memory); an ideal blend would not.
+func TestBoilTwoLayers(t *testing.T) {
+	b := boilJSON(t, "water=0.3,toluene=0.7")
+	i := slices.IndexFunc(b.Cautions, func(c string) bool { return strings.HasPrefix(c, "Water and toluene do not mix") })
+	if i < 0 || !strings.Contains(b.Cautions[i], "at about 84 °C") && !strings.Contains(b.Cautions[i], "at about 85 °C") {
+		t.Errorf("cautions %q", b.Cautions)
+	}
+	if b := boilJSON(t, "water=0.3,ethanol=0.7"); slices.ContainsFunc(b.Cautions, func(c string) bool { return strings.Contains(c, "do not mix") }) {
+		t.Errorf("water and ethanol mix: %q", b.Cautions)
+	}
+}
+
 // The list holds every name of the table, once, and what THF is known for (Hazards has the source).
 func TestBoilList(t *testing.T) {
 	code, out, errs := luted(t, "", "boil", "--list")
@@ -174,6 +187,7 @@ func TestBoilMistakes(t *testing.T) {
 		"toluene --display imperial":              "must be one of",
 		"toluene acetone":                         `write the shares by volume, for instance toluene=0.5,acetone=0.5`,
 		"toluene, MEK and acetone":                "toluene=0.33,MEK=0.33,acetone=0.34",
+		"toluene --charge-temperature=-300C":      "no charge is as cold or hot",
 		"toluene --list":                          "leave the solvent out",
 		"":                                        "no solvent is named",
 	} {

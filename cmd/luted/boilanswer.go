@@ -113,8 +113,39 @@ func (q boilQuestion) cautions(b boilAnswer) []string {
 	if b.Floor != nil && b.Vacuum > 0 && *b.Floor >= b.Pressure {
 		out = append(out, "A charge at "+config.Format(q.chargeC, analysis.Temperature, q.display)+" boils at this vacuum by itself: the pressure stays at the vapour floor until the charge has cooled or the condenser keeps up. That is no leak, and vapour may reach the pump.")
 	}
+	if words := q.layers(); words != "" {
+		out = append(out, words)
+	}
 	all := q.mix.Cautions() // the last defers to those who decide
 	return slices.Concat(out, all[:len(all)-1], solvent.GeneralCautions, all[len(all)-1:])
+}
+
+// layers warns of a blend with water in it that does not stay one liquid; empty if it does.
+func (q boilQuestion) layers() string {
+	var rest solvent.Mixture
+	water, parts := false, 0.0
+	for _, p := range q.mix.Parts {
+		switch p.Solvent().Hazards().Water {
+		case solvent.ItIsWater:
+			water = true
+			continue
+		case solvent.Miscible:
+			return ""
+		}
+		rest.Parts = append(rest.Parts, p)
+		parts += p.Fraction
+	}
+	if !water || len(rest.Parts) == 0 {
+		return ""
+	}
+	for i := range rest.Parts {
+		rest.Parts[i].Fraction /= parts
+	}
+	words := "Water and " + rest.String() + " do not mix in all proportions. As two layers they boil together, "
+	if t, ok := rest.WetBoilingC(q.pressure); ok {
+		words += "at about " + config.Format(t, analysis.Temperature, q.display) + " at this pressure and "
+	}
+	return words + "below what is said here for one liquid, and hold the pressure higher while they are cold."
 }
 
 // known is a figure with six digits, or nil.
