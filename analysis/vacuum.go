@@ -693,7 +693,7 @@ func (a *Analyser) judgeLost() {
 // A vacuum of which only a part goes is lost as well if it stays above its target: more of the way back to the
 // surroundings than boiling takes it, for longer than a charge bumps. Common practice, no source.
 const (
-	someShare = 0.16
+	someShare = 0.13
 	someOver  = 1.15 // times the target
 	someLasts = 600  // s
 )
