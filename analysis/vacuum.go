@@ -326,12 +326,15 @@ func (a *Analyser) restsNearAir() bool {
 	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > math.Max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
 		v.restKPa, v.restAt = v.smooth, t
 	}
-	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > restsFor && v.restAt-v.halfAt < letInFor
+	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > airRestsFor && v.restAt-v.halfAt < letInFor
 }
 
 // nearAirShare of the pressure at rest before the run: no gauge that is believed shows less while the still is open.
 // Common practice, no source.
 const nearAirShare = 0.85
+
+// airRestsFor is how long the pressure must stand still there, s; common practice, no source.
+const airRestsFor = 420
 
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }

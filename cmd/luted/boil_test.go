@@ -160,8 +160,8 @@ func TestBoilList(t *testing.T) {
 				}
 			}
 		}
-		if n == 0 {
-			t.Errorf("no line for %s", name)
+		if n != 1 {
+			t.Errorf("%d lines for %s", n, name)
 		}
 	}
 }
