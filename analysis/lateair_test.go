@@ -86,6 +86,35 @@ func TestHabitShortensTheWait(t *testing.T) {
 	}
 }
 
+// Where the control is stated to open the air with the run, nobody waits for a habit: an open lid is called as soon as
+// anything has shown the start, and a still that is well raises nothing.
+func TestAirStatedWithRun(t *testing.T) {
+	for _, tt := range []struct {
+		channels []string
+		within   float64 // s after the heat
+	}{{[]string{"jacket_temperature", "still_vacuum"}, 90}, {[]string{"jacket_temperature", "still_vacuum", "run_on"}, 35}} {
+		raised := func(opens Opens, holeMM float64) (float64, bool) {
+			s := defaultScene(tt.channels...)
+			s.still.Air.Opens, s.holeMM = opens, holeMM
+			for _, e := range fold(s.still, s.scans()) {
+				if e.Kind == FaultEvent && e.State == Raised {
+					return e.At.Sub(sceneStart).Seconds() - s.lead, true
+				}
+			}
+			return 0, false
+		}
+		if at, ok := raised(WithRun, 40); !ok || at > tt.within {
+			t.Errorf("%v, air with the run: raised %v, %.0f s after the heat; want within %g s", tt.channels, ok, at, tt.within)
+		}
+		if at, ok := raised(ByHand, 40); !ok || at < 400 {
+			t.Errorf("%v, air by hand: raised %v, %.0f s after the heat; want it after 400 s at the soonest", tt.channels, ok, at)
+		}
+		if at, ok := raised(WithRun, 0); ok {
+			t.Errorf("%v, tight: raised %.0f s after the heat, want nothing", tt.channels, at)
+		}
+	}
+}
+
 // Whoever looks at the page is asked for the air long before its absence is a fault, and no longer once it has come.
 func TestPageAsksForTheAir(t *testing.T) {
 	s := defaultScene("jacket_temperature", "still_vacuum")

@@ -52,7 +52,18 @@ type Heater struct {
 // Air is the compressed air that drives the ejector.
 type Air struct {
 	MinimumKPa float64 // gauge, kPa
+	Opens      Opens
 }
+
+// Opens is when the air is opened.
+type Opens string
+
+// The choices: WithRun, where the control opens it as the run starts, before the heat or with it; ByHand, where
+// people do, when they think fit. Empty means not stated, and is taken as ByHand.
+const (
+	WithRun Opens = "with-run"
+	ByHand  Opens = "by-hand"
+)
 
 // Display is the choice of units for texts.
 type Display string

@@ -490,6 +490,7 @@ func (a *Analyser) airPatience() float64 {
 	v := &a.run.vac
 	grace := float64(seenPatience)
 	switch {
+	case a.still.Air.Opens == WithRun:
 	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
 		grace = switchPatience
 	case !v.certain:

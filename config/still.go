@@ -90,6 +90,8 @@ var heaterShape = object("heater", []field[analysis.Heater]{
 
 var airShape = object("air", []field[analysis.Air]{
 	key("minimum", inside(analysis.GaugePressure, positive), "lowest pressure at which the ejector works", func(a *analysis.Air) *float64 { return &a.MinimumKPa }),
+	key("opens", choice(analysis.WithRun, analysis.ByHand), "when the air is opened: with-run, if the control does it as the run starts, or by-hand",
+		func(a *analysis.Air) *analysis.Opens { return &a.Opens }),
 })
 
 // finish resolves what refers to another part of the file.

@@ -113,9 +113,7 @@ func (p *printer) still(c *Config, s *Still, about func(*Still) []string) {
 	} else {
 		p.line("heater", heater)
 	}
-	if e.Air.MinimumKPa > 0 {
-		p.line("air", "at least "+Format(e.Air.MinimumKPa, analysis.GaugePressure, d))
-	}
+	p.line("air", s.air(d)...)
 	if e.OilLimitC != 0 {
 		p.line("oil", "at most "+Format(e.OilLimitC, analysis.Temperature, d))
 	}
@@ -127,6 +125,22 @@ func (p *printer) still(c *Config, s *Still, about func(*Still) []string) {
 	if len(s.Channels) > 0 {
 		p.line("not known", s.unknowns()...)
 	}
+}
+
+// air is what is stated of the compressed air, for people.
+func (s *Still) air(d analysis.Display) []string {
+	var out []string
+	a := &s.Equipment.Air
+	if a.MinimumKPa > 0 {
+		out = append(out, "at least "+Format(a.MinimumKPa, analysis.GaugePressure, d))
+	}
+	switch a.Opens {
+	case analysis.WithRun:
+		out = append(out, "opened with the run")
+	case analysis.ByHand:
+		out = append(out, "opened by hand")
+	}
+	return out
 }
 
 func (l *Line) describe() string {

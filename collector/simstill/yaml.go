@@ -18,6 +18,7 @@ type Stated struct {
 	Target   string        // of the vacuum, with its unit: "24 inHg"
 	Within   time.Duration
 	AirMin   string // with its unit: "4.5 bar"
+	AirOpens analysis.Opens
 	OilLimit string // with its unit
 }
 
@@ -62,8 +63,15 @@ func (s *Still) ConfigYAML(line string, device byte, every time.Duration) string
 		p("vacuum: {target: %s%s}", st.Target, within)
 	}
 	p("heater: {rated: %g kW, phases: %d}", e.HeaterKW, e.Phases)
+	var air []string
 	if st.AirMin != "" {
-		p("air: {minimum: %s}", st.AirMin)
+		air = append(air, "minimum: "+st.AirMin)
+	}
+	if st.AirOpens != "" {
+		air = append(air, "opens: "+string(st.AirOpens))
+	}
+	if len(air) > 0 {
+		p("air: {%s}", strings.Join(air, ", "))
 	}
 	b.WriteString(s.Channels(4))
 	return b.String()

@@ -22,35 +22,39 @@ import (
 
 // truthFile is NAME.truth.json. What does not exist is left out.
 type truthFile struct {
-	Case   string  `json:"case"`
-	Set    string  `json:"set"`
-	Seed   uint64  `json:"seed"`
-	PollS  float64 `json:"poll_s"`
-	Phases []struct {
-		At    time.Time      `json:"at"`
-		Phase analysis.Phase `json:"phase"`
-	} `json:"phases"`
-	Runs []struct {
-		Start      time.Time        `json:"start"`
-		End        time.Time        `json:"end"`
-		PumpStart  time.Time        `json:"pump_start"`
-		Complete   bool             `json:"complete"`
-		TauS       *float64         `json:"tau_s"`
-		EndKPa     *float64         `json:"end_kpa"`
-		LeakMbarLS *float64         `json:"leak_mbar_l_s"`
-		TargetMet  bool             `json:"target_met"`
-		DryAt      time.Time        `json:"dry_at"`
-		EnergyKWh  *float64         `json:"energy_kwh"`
-		RecoveredL *float64         `json:"recovered_l"`
-		Faults     []faultFile      `json:"faults"`
-		Allowed    []analysis.Fault `json:"allowed"`
-	} `json:"runs"`
+	Case   string      `json:"case"`
+	Set    string      `json:"set"`
+	Seed   uint64      `json:"seed"`
+	PollS  float64     `json:"poll_s"`
+	Phases []phaseFile `json:"phases"`
+	Runs   []runFile   `json:"runs"`
+}
+
+type phaseFile struct {
+	At    time.Time      `json:"at"`
+	Phase analysis.Phase `json:"phase"`
+}
+
+type runFile struct {
+	Start      time.Time        `json:"start"`
+	End        time.Time        `json:"end,omitzero"`
+	PumpStart  time.Time        `json:"pump_start,omitzero"`
+	Complete   bool             `json:"complete"`
+	TauS       *float64         `json:"tau_s,omitempty"`
+	EndKPa     *float64         `json:"end_kpa,omitempty"`
+	LeakMbarLS *float64         `json:"leak_mbar_l_s,omitempty"`
+	TargetMet  bool             `json:"target_met"`
+	DryAt      time.Time        `json:"dry_at,omitzero"`
+	EnergyKWh  *float64         `json:"energy_kwh,omitempty"`
+	RecoveredL *float64         `json:"recovered_l,omitempty"`
+	Faults     []faultFile      `json:"faults"`
+	Allowed    []analysis.Fault `json:"allowed"`
 }
 
 type faultFile struct {
 	Names []analysis.Fault `json:"names"`
-	Cause analysis.Cause   `json:"cause"`
-	From  time.Time        `json:"from"`
+	Cause analysis.Cause   `json:"cause,omitempty"`
+	From  time.Time        `json:"from,omitzero"`
 	Due   bool             `json:"due"`
 }
 
@@ -153,7 +157,7 @@ func (t *truthFile) truth() paper.Truth {
 	}
 	var out paper.Truth
 	for _, p := range t.Phases {
-		out.Phases = append(out.Phases, paper.Phase{At: p.At, Phase: p.Phase})
+		out.Phases = append(out.Phases, paper.Phase(p))
 	}
 	for _, r := range t.Runs {
 		run := paper.Run{

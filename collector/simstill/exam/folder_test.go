@@ -3,8 +3,11 @@ package exam
 import (
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 const folderYAML = `site: {name: Quay Lane finishing shop, altitude: 0 m}
@@ -56,6 +59,37 @@ func TestFolder(t *testing.T) {
 		case m.BySet["two"] == nil || m.BySet["two"].Runs != 1 || m.BySet["two"].Found != 0:
 			t.Errorf("%s: marks %+v, want one run that was not found", tt.name, m.BySet["two"])
 		}
+	}
+}
+
+// What is written into a folder is marked like what it was made from: configuration, recording and truth come back.
+func TestWrittenFolder(t *testing.T) {
+	cases := regexp.MustCompile(`^(open lid|oil above its channel.s own limit|upkeep due|.*leak of 3 to 8 mm)$`)
+	items, err := Items(Choice{Cases: cases, Sets: []string{"typical"}, Seeds: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if n, err := Write(dir, items); err != nil || n != len(items) || n < 2 {
+		t.Fatalf("%d of %d recordings written, error %v; want all, and two at least", n, len(items), err)
+	}
+	read, err := Items(Choice{Folder: dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	table := func(items []Item) string {
+		m, err := Sit(items)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b strings.Builder
+		if err := WriteTable(&b, m); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	if diff := cmp.Diff(table(items), table(read)); diff != "" {
+		t.Errorf("marks of the recordings (-) and of what was written (+):\n%s", diff)
 	}
 }
 

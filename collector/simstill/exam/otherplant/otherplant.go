@@ -61,7 +61,7 @@ func Make(c Case, set string, seed uint64) (paper.Recording, error) {
 	b := newBooks(w, set)
 	return paper.Recording{
 		Case: c.Name, Set: set, Seed: seed,
-		Still: r.stated(panel.channels()),
+		Still: r.stated(panel.channels(), batches),
 		Poll:  panel.poll,
 		Scans: panel.scans(w, b),
 		Truth: b.truth,

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"luted/analysis"
@@ -184,9 +185,16 @@ func (r *Rig) settle(rng *rand.Rand) error {
 	return nil
 }
 
-// stated is what the plant engineer wrote down about the still.
-func (r *Rig) stated(channels []analysis.Channel) analysis.Still {
-	return analysis.Still{
+// airWithRun reports that the control opens the air as each run starts, not later than the heat.
+func airWithRun(batches []Batch) bool {
+	return !slices.ContainsFunc(batches, func(b Batch) bool {
+		return !b.Chore && b.Habit != VacuumFirst && (b.Habit == HeatFirst || b.LagS > 20)
+	})
+}
+
+// stated is what the plant engineer wrote down about the still and its control.
+func (r *Rig) stated(channels []analysis.Channel, batches []Batch) analysis.Still {
+	s := analysis.Still{
 		Name:       "other",
 		Channels:   channels,
 		ChargeL:    r.ChargeL,
@@ -198,4 +206,8 @@ func (r *Rig) stated(channels []analysis.Channel) analysis.Still {
 		Air:        analysis.Air{MinimumKPa: 450},
 		AltitudeM:  r.AltitudeM,
 	}
+	if airWithRun(batches) {
+		s.Air.Opens = analysis.WithRun
+	}
+	return s
 }

@@ -67,8 +67,24 @@ func newExhibit(c Case, set string, seed uint64) (*exhibit, error) {
 	if set != Two {
 		x.o.Stated.AirMin = fmt.Sprintf("%.1f bar", math.Floor(x.o.Equipment.AirKPa*0.8/10)/10)
 	}
+	if x.airWithRun() {
+		x.o.Stated.AirOpens = analysis.WithRun
+	}
 	return x, nil
 }
+
+// airWithRun reports that the control opens the air as each run starts, not later than the heat.
+func (x *exhibit) airWithRun() bool {
+	for i := range x.plan {
+		if b := x.plan[i].Batch; b != nil && b.Habit.AirDelay > b.Habit.HeatDelay+airAtOnce {
+			return false
+		}
+	}
+	return true
+}
+
+// airAtOnce is how long a control takes at most to open the air.
+const airAtOnce = 15 * time.Second
 
 // solvent makes the still one that distils one of the named charges: the first seed in order that does.
 func (x *exhibit) solvent(c string, history int, names ...string) {

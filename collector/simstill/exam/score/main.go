@@ -3,6 +3,7 @@
 //
 //	go run ./collector/simstill/exam/score
 //	go run ./collector/simstill/exam/score -cases 'leak|open lid' -sets two -seeds 5 -v
+//	go run ./collector/simstill/exam/score -cases '^open lid$' -sets two -write /tmp/recordings
 package main
 
 import (
@@ -23,16 +24,17 @@ func main() {
 	cases := flag.String("cases", "", "only cases whose name matches this regular `expression`")
 	seeds := flag.Int("seeds", 0, "recordings of each case and set; 0: as many as the case usually has")
 	folder := flag.String("folder", "", "mark the recordings of a `folder` instead: NAME.csv, NAME.yaml and NAME.truth.json each")
+	dir := flag.String("write", "", "mark nothing: write the recordings into this `folder`, as -folder reads them")
 	verbose := flag.Bool("v", false, "list every miss: case, set, seed, time, what was said, what was true")
 	asJSON := flag.Bool("json", false, "figures, and with -v misses, one JSON object a line")
 	flag.Parse()
-	if err := score(*source, *sets, *cases, *folder, *seeds, *verbose, *asJSON); err != nil {
+	if err := score(*source, *sets, *cases, *folder, *dir, *seeds, *verbose, *asJSON); err != nil {
 		fmt.Fprintln(os.Stderr, "score:", err)
 		os.Exit(1)
 	}
 }
 
-func score(source, sets, cases, folder string, seeds int, verbose, asJSON bool) error {
+func score(source, sets, cases, folder, dir string, seeds int, verbose, asJSON bool) error {
 	if source != "first" && source != "other" && source != "third" && source != "all" {
 		return fmt.Errorf("no source %q; write first, other, third or all", source)
 	}
@@ -46,6 +48,11 @@ func score(source, sets, cases, folder string, seeds int, verbose, asJSON bool) 
 	}
 	items, err := exam.Items(c)
 	if err != nil {
+		return err
+	}
+	if dir != "" {
+		n, err := exam.Write(dir, items)
+		fmt.Printf("%d recordings written to %s\n", n, dir)
 		return err
 	}
 	began := time.Now()

@@ -305,6 +305,16 @@ func (b *bench) statedBoils(kPa float64) (low, high float64, ok bool) {
 	return low, high, ok1 && ok2
 }
 
+// airWithRun reports that the control opens the air as each run starts, not later than the heat.
+func (b *bench) airWithRun() bool {
+	for _, j := range b.jobs {
+		if !(j.airAfter <= 20 && j.airAfter <= j.heatAfter+20 && j.airWhenC == 0) { // never is not a number
+			return false
+		}
+	}
+	return true
+}
+
 // stated is what the shop says of the still: a name plate, a tape measure and a recipe card.
 func (b *bench) stated(channels []analysis.Channel) analysis.Still {
 	plate := dice{stream("plate", b.name, b.seed)}
@@ -328,6 +338,9 @@ func (b *bench) stated(channels []analysis.Channel) analysis.Still {
 	}
 	if b.unknown {
 		s.Solvent = solvent.Mixture{}
+	}
+	if b.airWithRun() {
+		s.Air.Opens = analysis.WithRun
 	}
 	return s
 }
