@@ -146,7 +146,7 @@ func (a *Analyser) rest() {
 	if a.r.t-a.phaseSince < restAfter || !a.faults.quiet(len(a.memory.Standing)) || !a.sensors.quiet() || !a.limits.quiet() || !a.idle.calm(a.r.t) || a.jumping() {
 		return
 	}
-	a.memory.Learned.RestKPa = a.idle.level
+	a.memory.Learned.RestKPa, a.memory.Learned.BaseKPa = a.idle.level, a.idle.base
 	a.memory.Learned.GaugeSD = a.idle.gauge.sd(0.02)
 	a.memory.Learned.GaugeStep = a.gaugeStep()
 	a.memory.Learned.OilSD = a.idle.oilNoise.sd(0.02)

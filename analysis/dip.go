@@ -31,7 +31,8 @@ const (
 	dipLeast = 0.35 // kPa: more than doors, fans and the weather of a minute make; common practice, no source
 )
 
-// dips reports that the pressure has left its level at rest, however little.
+// dips reports that the pressure has left its level at rest, however little. A lid that is closed presses the air in
+// the pot together; what goes back to where it was before that is no ejector.
 func (a *Analyser) dips() bool {
 	v, r := &a.run.vac, &a.r
 	if !r.pOK || a.idle.gauge.n < 60 && a.memory.Learned.GaugeSD == 0 { // the level is not known well
@@ -41,5 +42,5 @@ func (a *Analyser) dips() bool {
 	share := math.Min(1, math.Max(a.poll.dt/dipMeanS, 1/float64(v.means)))
 	v.mean += (r.p - v.mean) * share
 	sd := a.pressureSD() * math.Sqrt(share) // of a mean of 1/share readings
-	return v.p0-v.mean > math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
+	return v.base-v.mean > math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
 }

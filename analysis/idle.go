@@ -6,6 +6,7 @@ import "math"
 type idle struct {
 	gauge    noise   // of the still pressure
 	level    float64 // still pressure at rest, kPa absolute; 0 until seen
+	base     float64 // what level has come up from lately, kPa absolute; follows it down at once, up slowly
 	seen     bool    // the pressure has been read since the last rest point
 	after    bool    // a run has just ended: a vacuum is what is left of it
 	quietAt  float64 // last time the pressure was at its level, s
@@ -34,6 +35,8 @@ const (
 	// Common practice, no source.
 	leastRise = 0.5 / 60 // K/s
 
+	baseS = 7200 // s in which base follows a level that has risen
+
 	weather = 6 // kPa that the surroundings may have changed by since the still was last watched
 )
 
@@ -49,7 +52,7 @@ func (i *idle) reset(l Learned) {
 	if l.GaugeSD > 0 {
 		i.gauge = newNoise(l.GaugeSD)
 	}
-	i.level = l.RestKPa
+	i.level, i.base = l.RestKPa, l.BaseKPa
 	i.armed = l.RestKPa != 0 // nothing was rising at the rest point
 }
 
@@ -187,6 +190,10 @@ func (a *Analyser) atRest() {
 		i.highAt = r.t
 	}
 	i.level += step
+	if i.level < i.base || i.level > i.base+puffMost { // or the air came back after a run
+		i.base = i.level
+	}
+	i.base += math.Min(1, r.dt/baseS) * (i.level - i.base)
 	if r.p > i.level-2*sd-0.05 {
 		i.quietAt = r.t
 	}

@@ -39,6 +39,7 @@ type Learned struct {
 	RippleK   []float64   `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
 	PeakC     []float64   `json:"peak_c,omitempty"`     // highest oil temperature, °C
 	RestKPa   float64     `json:"rest_kpa,omitempty"`   // still pressure at the last rest point, kPa absolute
+	BaseKPa   float64     `json:"base_kpa,omitempty"`   // what it had come up from lately, kPa absolute
 	GaugeSD   float64     `json:"gauge_sd,omitempty"`   // scatter of the pressure gauge at rest, kPa
 	GaugeStep float64     `json:"gauge_step,omitempty"` // step of its display, kPa
 	OilSD     float64     `json:"oil_sd,omitempty"`     // scatter of the oil thermometer at rest, K
@@ -92,7 +93,7 @@ func (m Memory) forSolvent(name string) Memory {
 	others[m.Solvent] = old
 	l := others[name]
 	delete(others, name)
-	l.LagS, l.RestKPa, l.GaugeSD, l.GaugeStep, l.AtAirKPa = old.LagS, old.RestKPa, old.GaugeSD, old.GaugeStep, old.AtAirKPa
+	l.LagS, l.RestKPa, l.BaseKPa, l.GaugeSD, l.GaugeStep, l.AtAirKPa = old.LagS, old.RestKPa, old.BaseKPa, old.GaugeSD, old.GaugeStep, old.AtAirKPa
 	l.OilSD, l.OilSway = old.OilSD, old.OilSway
 	m.Solvent, m.Learned, m.Others = name, l, others
 	if len(others) == 0 {
@@ -116,7 +117,7 @@ func (m Memory) forUpkeep(list []Upkeep) Memory {
 // what is known of the gauge stay. For a still that has been rebuilt: a new gasket, ejector or oil.
 func (m Memory) Reset() Memory {
 	l := m.Learned
-	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep, OilSD: l.OilSD, OilSway: l.OilSway}
+	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, BaseKPa: l.BaseKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep, OilSD: l.OilSD, OilSway: l.OilSway}
 	m.Standing = slices.DeleteFunc(slices.Clone(m.Standing), func(s StandingFault) bool { return s.Fault != UpkeepDue })
 	return m
 }

@@ -16,6 +16,7 @@ type vacuum struct {
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
 	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0       float64 // pressure at rest before, kPa absolute
+	base     float64 // the same, but for a puff just before, kPa absolute
 	mean     float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
 	means    int     // readings in it
 	dipLag   float64 // s after the start of the run that the air came on by it
@@ -74,6 +75,7 @@ var fitDelays = [...]float64{0, 6, 12, 20, 40, 100}
 const (
 	defaultWithin = 600  // s, for a still with no stated time
 	guessTargetPa = 0.25 // of the surroundings, for a still with no stated target
+	puffMost      = 4    // kPa that closing a lid and pouring a charge raise the pressure by at the most; common practice, no source
 	slowestLag    = 10   // s between the start and the first fall that a healthy ejector may take
 )
 
@@ -86,6 +88,10 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	if d := a.idle.dip; t == d.at && d.at > 0 {
 		v.p0 = d.from
 		v.called, v.certain, v.calledAt = true, true, t
+	}
+	v.base = v.p0
+	if b := a.idle.base; b > 0 {
+		v.base = math.Min(b, v.p0)
 	}
 	v.smooth = v.p0
 	if r.pOK {
@@ -500,7 +506,7 @@ func (a *Analyser) airPatience() float64 {
 	if len(known) == 0 {
 		return grace
 	}
-	usual := 1.3*slices.Max(known) + slowestLag // people vary: what has been seen, and some more
+	usual := 2*slices.Max(known) + slowestLag // people vary: what has been seen, and some more
 	least := grace
 	switch {
 	case len(known) >= 2*leastRuns:
@@ -764,8 +770,8 @@ func (a *Analyser) stepAir() {
 	if a.faults.raised(AirSupplyLow) {
 		back = 0.03 * least // deadband
 	}
-	if air < airShutKPa && a.heaterOn() == no && !a.r.on(sAirOn) {
-		needs = false // shut off with the heat: it ends
+	if air < airShutKPa && (a.heaterOn() == no || a.phase == DryOut) && !a.r.on(sAirOn) {
+		needs = false // shut off with the heat, or when it was dry: it ends
 	}
 	v := &a.run.vac
 	fills := ok && a.r.t-v.calledAt < airFills && air > v.air+airFillsShare*least
