@@ -139,6 +139,20 @@ func (c *course) slope(field int, from, to float64) (perS float64, ok bool) {
 	return (n*stv - st*sv) / d, true
 }
 
+// steepest is the most that a field rises over a span, s, between two times.
+func (c *course) steepest(field int, span, from, to float64) float64 {
+	most := 0.0
+	for i, j := c.after(from), c.after(from); j < len(c.spots) && c.spots[j].t <= to; j++ {
+		for c.spots[i].t < c.spots[j].t-span {
+			i++
+		}
+		if rise := c.spots[j].v[field] - c.spots[i].v[field]; rise > most { // never, where either was not measured
+			most = rise
+		}
+	}
+	return most
+}
+
 // after is the index of the first spot not before t.
 func (c *course) after(t float64) int {
 	lo, hi := 0, len(c.spots)

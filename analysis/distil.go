@@ -35,7 +35,8 @@ type distil struct {
 	levelC, levelKPa float64 // of the last ten minutes of the plateau
 	levelN           float64 // s of it
 	overK            float64 // see usuallyOver, K
-	overKnown        bool
+	overRuns         int
+	refuted          bool // a dry point was taken back, see refuteDry
 	overSeen         bool
 	condC            mean    // condensate
 	coolC            float64 // condensate just before boiling, °C

@@ -33,10 +33,14 @@ const (
 // lookForDry looks for the dry point while the run goes on.
 func (a *Analyser) lookForDry() {
 	d, r := &a.run.distil, &a.r
-	if d.dry || r.t < d.lookAt {
+	if r.t < d.lookAt {
 		return
 	}
 	d.lookAt = r.t + lookEvery
+	if d.dry {
+		a.refuteDry()
+		return
+	}
 	if d.boiling && r.t-d.boilingAt < soonest {
 		return
 	}
@@ -82,6 +86,43 @@ func (a *Analyser) tooSoon(at float64, basis string) bool {
 		boiled = math.Min(boiled, at-a.run.distil.boilingAt)
 	}
 	return boiled < leastBoiled*a.boilAwayS()
+}
+
+// A dry point by the vapour is taken back if the oil goes on passing on as much heat, before it can have boiled away what
+// most charges are: something that boils hotter has come to boil. Common practice, no source.
+const (
+	refuteOver  = 1200 // s over which the heat is compared
+	refuteRest  = 300  // s after the dry point until then
+	refuteDuty  = 0.6  // of the heat before
+	refuteShare = 0.35 // of the heat that takes a full charge over
+)
+
+// refuteDry goes back to distilling where the heat shows that the pot is not dry.
+func (a *Analyser) refuteDry() {
+	d, r, c := &a.run.distil, &a.r, &a.course
+	from := r.t - refuteOver
+	if d.basis != byVaporC || d.refuted || a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
+		return
+	}
+	before, ok1 := a.passedKW(math.Max(d.boilingAt, d.dryAt-refuteOver), d.dryAt)
+	now, ok2 := a.passedKW(from, r.t)
+	began, ok3 := c.mean(usedKWh, d.boilingAt-c.every, d.boilingAt+c.every)
+	used, ok4 := c.mean(usedKWh, d.dryAt-c.every, d.dryAt+c.every)
+	if !ok1 || !ok2 || !ok3 || !ok4 || now < refuteDuty*before || 3600*(used-began) > refuteShare*a.latentKJL()*a.still.ChargeL {
+		return
+	}
+	d.refuted, d.dry, d.fading = true, false, false
+	d.boilC, d.boilKPa, d.levelN = mean{}, mean{}, 0
+	d.boilingAt = d.dryAt
+	a.backTo(Distilling, d.dryAt)
+}
+
+// passedKW is the heat that the oil passed on between two times, kW: what the heater gave, less what warmed the oil.
+func (a *Analyser) passedKW(from, to float64) (float64, bool) {
+	used, ok := a.course.slope(usedKWh, from, to)
+	oil, okOil := a.course.slope(oilC, from, to)
+	kJK, okK := a.oilKJK()
+	return 3600*used - kJK*oil, ok && okOil && okK
 }
 
 // tail is the exponential that what comes over follows at the end: its rate now, L/s, and what is still

@@ -213,8 +213,8 @@ func (a *Analyser) onsetByVapor() {
 }
 
 // onsetOfSomethingElse: what boils colder than anything that was stated, water with the solvent or a lighter drum, fills
-// the pipe as well. It then keeps to one temperature for long, while the oil gets hotter or takes much heat to stay as
-// hot as it is; a pipe that the pot warms from below follows the oil.
+// the pipe as well: all at once. It then keeps to one temperature for long, while the oil gets hotter or takes much heat
+// to stay as hot as it is; a pipe that the pot warms from below follows the oil, slowly.
 func (a *Analyser) onsetOfSomethingElse(t, boilC float64, known bool) {
 	d, r, c := &a.run.distil, &a.r, &a.course
 	v := &a.run.vac
@@ -228,10 +228,18 @@ func (a *Analyser) onsetOfSomethingElse(t, boilC float64, known bool) {
 	last, ok2 := c.mean(oilC, r.t-150, r.t)
 	began, ok3 := c.mean(vaporC, from, from+150)
 	driven := last > first+oilDrives || a.heatComes(from, r.t)
-	if ok0 && ok1 && ok2 && ok3 && began > d.baseC+coldRises && math.Abs(pipe) < 0.1/60 && last > t+leastDrive && driven {
+	arrives := c.steepest(vaporC, arrivesWithin, a.run.start, r.t) > arrivesShare*(t-d.baseC)
+	if ok0 && ok1 && ok2 && ok3 && arrives && began > d.baseC+coldRises && math.Abs(pipe) < 0.1/60 && last > t+leastDrive && driven {
 		d.boils(math.Max(v.overAt, from))
 	}
 }
+
+// What comes up a pipe warms it by most of what it ever will in a few minutes; own experience with simulated stills, no
+// source.
+const (
+	arrivesWithin = 600 // s
+	arrivesShare  = 0.5
+)
 
 // heatComes reports that between two times the heater gave a good part of its power.
 func (a *Analyser) heatComes(from, to float64) bool {

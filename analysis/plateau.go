@@ -30,8 +30,8 @@ func (a *Analyser) judgeBoiling() {
 		if !okOil {
 			driven = !(h.slopeOK && h.slope < -0.1/60)
 		}
-		if !driven || a.heaterOn() == no && r.t-h.lastOn > 600 {
-			d.levelN = 0 // too little heat comes to boil anything: it cools
+		if !driven || a.heaterOn() == no && r.t-h.lastOn > 600 || a.faults.raised(VacuumLost) {
+			d.levelN = 0 // too little heat comes to boil anything, or it boils no more since the air came in
 		} else if ok && r.pOK {
 			w := math.Min(1, r.dt/(plateauSpan/3))
 			if math.Abs(r.p-d.levelKPa) > plateauSteady*d.levelKPa {
@@ -83,33 +83,42 @@ func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 	if !ok1 || !ok2 {
 		return 0, 0, false
 	}
-	if usual, known := a.usuallyOver(); known { // then it is known what this pot and its pipe add
+	high += dirtHolds
+	if usual, runs := a.usuallyOver(); runs > 0 { // then it is known what this pot and its pipe add
+		dirt := dirtHolds
+		if runs >= leastRuns {
+			dirt = dirtVaries
+		}
 		if own, ok := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust()); ok {
-			high = math.Min(high, own+usual)
+			high = math.Min(high, own+usual+dirt)
 		}
 	}
-	return low, high + a.boilingTol() + dirtHolds, true
+	return low, high + a.boilingTol(), true
 }
 
 // usuallyOver is by how much the charges of good runs boiled hotter than the stated solvent does at the pressure shown,
-// at the most, K.
-func (a *Analyser) usuallyOver() (most float64, known bool) {
+// at the most, K, and how many runs that rests on.
+func (a *Analyser) usuallyOver() (most float64, runs int) {
 	d, l := &a.run.distil, &a.memory.Learned
 	if !d.overSeen { // the memory does not change within a run
 		d.overSeen = true
 		for i, c := range l.PlateauC {
 			if boil, ok := a.liquid.boilC(l.PlateauKPa[i]); ok {
-				d.overK, d.overKnown = math.Max(d.overK, c-boil), true
+				d.overK = math.Max(d.overK, c-boil)
+				d.overRuns++
 			}
 		}
 	}
-	return d.overK, d.overKnown
+	return d.overK, d.overRuns
 }
 
 // dirtHolds is how much hotter than its solvent a dirty charge may boil, K: what is dissolved in it raises the boiling
-// point the more, the less solvent is left (by up to ten kelvin in a paint sludge near its end). Common practice,
-// no source.
-const dirtHolds = 4
+// point the more, the less solvent is left (by up to ten kelvin in a paint sludge near its end). The charges of
+// one shop differ by less. Common practice, no source.
+const (
+	dirtHolds  = 4.0
+	dirtVaries = 1.0
+)
 
 // potAbove is how much higher than at the gauge the pressure may be where the liquid boils, kPa. At the bottom of the
 // pot it stands under its own depth: 0.3 m of 850 kg/m³ are 2.5 kPa. And the vapour takes pressure on its way through

@@ -131,10 +131,15 @@ func (a *Analyser) resume() {
 		return
 	}
 	before := a.run.marks[n-2]
-	a.run.marks = a.run.marks[:n-1]
 	a.run.distil.endJudged = false
-	a.phase, a.phaseSince = before.phase, before.t
-	a.emit(a.r.t, Event{Run: a.runNumber(), Kind: PhaseEvent, Phase: before.phase})
+	a.backTo(before.phase, before.t)
+}
+
+// backTo takes back the phase that was entered last: it is still the one before, since t.
+func (a *Analyser) backTo(p Phase, t float64) {
+	a.run.marks = a.run.marks[:len(a.run.marks)-1]
+	a.phase, a.phaseSince = p, t
+	a.emit(a.r.t, Event{Run: a.runNumber(), Kind: PhaseEvent, Phase: p})
 }
 
 // ended decides whether the run is over: nothing heats any more, and the vacuum is gone or was never

@@ -675,7 +675,11 @@ func (a *Analyser) judgeLost() {
 	if v.reached { // however slowly it goes, it is lost in the end
 		v.held = math.Min(v.held, v.tightest+boilShare*math.Max(0, v.p0-v.tightest))
 	}
-	up := pulled && share > 0.25 && !a.boilingHolds()
+	goes := lostShare
+	if a.faults.raised(VacuumShort) { // told, and with half of it gone it is another matter
+		goes = shortLostShare
+	}
+	up := pulled && share > goes && !a.boilingHolds()
 	if up && !v.gone {
 		v.gone, v.lostAt = true, r.t
 	}
@@ -699,6 +703,13 @@ func (a *Analyser) judgeLost() {
 	}
 	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
 }
+
+// A vacuum is lost with a quarter of the way back to the surroundings, and one that was short of its target with half:
+// weak air swings with its compressor. Common practice, no source.
+const (
+	lostShare      = 0.25
+	shortLostShare = 0.5
+)
 
 // A vacuum of which only a part goes is lost as well if it stays above its target: more of the way back to the
 // surroundings than boiling takes it, for longer than a charge bumps. Common practice, no source.
