@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // How a run ends: with solvent still coming over (not-dry), long after nothing comes over (past-dry), or
 // in time; and how long it still has to go.
@@ -15,6 +18,10 @@ const (
 	// source.
 	pastLeast, pastShare     = 5400, 0.3
 	pastInHold, pastHoldPart = 9000, 1.0
+
+	// In a known still, whatever the hold, what is far beyond the longest of its good runs was not meant: that many times
+	// it, and s. Common practice, no source.
+	pastUsual, pastUnusual = 2, 3000
 )
 
 // judgeNotDry: judged once, some minutes into the cool-down, when the evidence is in. Under vacuum, and with nothing
@@ -108,7 +115,8 @@ func (a *Analyser) judgePastDry() {
 	if a.heaterOn() == unknown { // heated up to then for certain
 		until = a.run.heat.lastOn
 	}
-	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && until-d.dryAt > a.pastAfter(until) && a.heaterOn() != no
+	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && until-d.dryAt > a.pastAfter(until) &&
+		(a.heaterOn() != no || r.on(sHeaterOn)) // a dry pot that is well lagged takes next to nothing
 	if a.faults.raised(PastDry) { // a pause of the thermostat is no end
 		cond = a.phase == DryOut || a.phase == Distilling
 	}
@@ -117,6 +125,15 @@ func (a *Analyser) judgePastDry() {
 
 // pastAfter is how long after the dry point heating is wasted for certain, s, in a run that was heated until then.
 func (a *Analyser) pastAfter(until float64) float64 {
+	let, l, d := a.pastByRecipe(until), &a.memory.Learned, &a.run.distil
+	if usual, ok := a.median(l.DistilS, leastRuns); ok && usual > 0 && len(l.PastDryS) >= leastRuns {
+		slower := math.Max(1, (d.dryAt-d.boilingAt)/usual) // with less heat, the last takes longer as well
+		let = math.Min(let, slower*(pastUsual*slices.Max(l.PastDryS)+pastUnusual))
+	}
+	return let
+}
+
+func (a *Analyser) pastByRecipe(until float64) float64 {
 	d, h := &a.run.distil, &a.run.heat
 	boiled := d.dryAt - d.boilingAt
 	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || until < h.reachedAt+1.05*hold+300) {

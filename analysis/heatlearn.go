@@ -6,7 +6,7 @@ import (
 )
 
 // learnHeat takes what a good run showed of heating and distilling into memory.
-func (a *Analyser) learnHeat() {
+func (a *Analyser) learnHeat(s *Summary) {
 	l, d, p := &a.memory.Learned, &a.run.distil, &a.run.draw
 	a.learnPlateau()
 	if d.dryFlank > 0 {
@@ -36,6 +36,9 @@ func (a *Analyser) learnHeat() {
 	}
 	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
 		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))
+		if s.PastDryS != nil {
+			l.PastDryS = keep(l.PastDryS, *s.PastDryS)
+		}
 		if a.comesMeasured() && d.total > 0 {
 			l.OverL = keep(l.OverL, round(d.total))
 		}

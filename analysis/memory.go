@@ -67,6 +67,7 @@ type Learned struct {
 	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K
 	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
 	DistilS     []float64 `json:"distil_s,omitempty"`     // from boiling to dry, s
+	PastDryS    []float64 `json:"past_dry_s,omitempty"`   // heated on after that, s
 	FirstHeatS  []float64 `json:"first_heat_s,omitempty"` // from the start of the run until heat showed, s
 	ReachS      []float64 `json:"reach_s,omitempty"`      // heated until the oil came to its set point, s
 	HotS        []float64 `json:"hot_s,omitempty"`        // heated while the oil was hot enough to boil the charge, s

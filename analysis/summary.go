@@ -281,7 +281,7 @@ func (a *Analyser) learn(s *Summary) {
 	if h.rateTime > 300 {
 		l.HeatKPS = keep(l.HeatKPS, round(h.rateSum/h.rateTime))
 	}
-	a.learnHeat()
+	a.learnHeat(s)
 	if h.reached && h.max > h.low {
 		l.RippleK = keep(l.RippleK, round(h.max-h.low))
 		l.PeakC = keep(l.PeakC, round(h.max))
