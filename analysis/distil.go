@@ -36,6 +36,7 @@ type distil struct {
 	levelN           float64 // s of it
 	overK            float64 // see usuallyOver, K
 	overRuns         int
+	gaugeSeen        bool // the plateau has been held against the gauge
 	refuted          bool // a dry point was taken back, see refuteDry
 	overSeen         bool
 	condC            mean    // condensate
@@ -194,6 +195,9 @@ func (a *Analyser) followFading(measured bool) {
 func (a *Analyser) readPlateau() {
 	d, r := &a.run.distil, &a.r
 	since := r.t - d.boilingAt
+	if d.boiling && since >= plateauTo {
+		a.seeGauge()
+	}
 	if !d.boiling || d.fading || since <= plateauFrom || since >= plateauTo {
 		return
 	}

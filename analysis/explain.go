@@ -225,6 +225,9 @@ func (a *Analyser) gaugeEvidence(endKPa float64) (c Cause, weight float64, becau
 	if v.zeroOff && endKPa-v.zero < target {
 		return Gauge, 4, "the gauge shows " + a.w.pressureDiff(v.zero) + " too much while the still is open to the air, and no more than that is missing"
 	}
+	if by, off, _ := a.boilingShowsGauge(); off && endKPa-by < target {
+		return Gauge, 4, "the charge boils as warm as in its good runs, and so under the same pressure: the gauge shows " + a.w.pressureDiff(by) + " too much, and no more than that is missing"
+	}
 	if a.gaugeExplainsBoth(endKPa) {
 		return Gauge, 1.2, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
 			": if the gauge shows " + a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)) + " too much, that and the vacuum are as they should be"

@@ -17,6 +17,34 @@ type GaugeRest struct {
 	EndKPa float64 `json:"end_kpa"`
 }
 
+// judgeRest compares what an absolute gauge shows before a run with what it showed before others. The weather hardly
+// moves it that far; a still that was left closed may read too low once, but not twice.
+func (a *Analyser) judgeRest() {
+	i, l, v := &a.idle, &a.memory.Learned, &a.run.vac
+	n := len(l.GaugeRest)
+	if i.level == 0 || !i.seen || !a.in.fitted(sPressure) || a.in.fitted(sBarometer) || n < leastRuns {
+		return
+	}
+	before := make([]float64, n)
+	for k := range before {
+		before[k] = l.GaugeRest[k].AirKPa
+	}
+	mid, _ := median(before[:min(n, gaugeDriftFirst)], 1)
+	shift := i.level - mid
+	off := shift > weather || shift < -weather && before[n-1] < mid-weather
+	name := a.still.Channels[a.in.pressureChannel()].Name
+	if off {
+		v.zero, v.zeroOff = shift, true
+	} else if !a.stands(SignalImplausible, name) {
+		return
+	}
+	a.lasting(SignalImplausible, name, off || l.GaugeOff, func() account {
+		shows := "shows " + a.w.pressureDiff(math.Abs(shift)) + " " + pick(shift > 0, "more", "less") + " while the still is open to the air than before its first runs"
+		return account{text: "The channel " + name + " " + shows + ". No weather does that: the gauge has shifted, and every vacuum it shows is wrong by as much. Compare it with another one and have it set right.",
+			likely: gaugeAlone("the gauge " + shows)}
+	})
+}
+
 // gaugeDrift takes this run's readings in, and is by how much both have moved since the first runs, kPa; the
 // lesser of the two, and nothing if they went different ways.
 func (a *Analyser) gaugeDrift() (kPa float64, ok bool) {

@@ -44,17 +44,35 @@ func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
 	return p - expected, true
 }
 
+// boilingShowsGauge reports that the gauge is off by more than plateaus differ, and by how much, kPa: above 0 it shows too
+// high a pressure. known is false where the plateau does not tell.
+func (a *Analyser) boilingShowsGauge() (byKPa float64, off, known bool) {
+	by, ok := a.gaugeAgainstBoiling()
+	usualKPa, sd, _ := usual(a.memory.Learned.PlateauKPa, satRuns, 0.02)
+	return by, ok && math.Abs(by) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep())), ok
+}
+
+// seeGauge says that the gauge is off as soon as the plateau has been read, once a run.
+func (a *Analyser) seeGauge() {
+	d := &a.run.distil
+	if d.gaugeSeen {
+		return
+	}
+	d.gaugeSeen = true
+	if _, off, _ := a.boilingShowsGauge(); off {
+		a.judgeGauge()
+	}
+}
+
 // judgeGauge judges the gauge at the end of a run, by the plateau and by what it showed of the surroundings.
 func (a *Analyser) judgeGauge() {
 	l := &a.memory.Learned
 	i := a.in.pressureChannel()
-	by, okBoil := a.gaugeAgainstBoiling()
+	by, boilOff, okBoil := a.boilingShowsGauge()
 	drift, okDrift := a.gaugeDrift()
 	if i < 0 || !okBoil && !okDrift {
 		return
 	}
-	usualKPa, sd, _ := usual(l.PlateauKPa, satRuns, 0.02)
-	boilOff := okBoil && math.Abs(by) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep()))
 	l.GaugeOff = boilOff || okDrift && math.Abs(drift) > gaugeDriftKPa+a.gaugeStep()
 	name := a.still.Channels[i].Name
 	off := l.GaugeOff || a.run.vac.zeroOff

@@ -43,6 +43,7 @@ func (a *Analyser) judgeGaugeZero() {
 	v, l := &a.run.vac, &a.memory.Learned
 	err, ok := a.zeroError()
 	if !ok {
+		a.judgeRest()
 		return
 	}
 	first := l.AtAirKPa[:min(len(l.AtAirKPa), gaugeZeroFirst)]
