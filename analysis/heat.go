@@ -228,6 +228,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		if !a.offLong() || r.on(sHeaterOn) && !v.vented { // called for, and does not come
 			return 0, false
 		}
+		if a.shutOff() && !r.on(sRunOn) {
+			return h.lastOn, true
+		}
 		if r.on(sAirOn) || r.on(sRunOn) { // still wanted by the control: over only if the recipe says so
 			return h.lastOn, h.reached && (a.holdDone() || a.still.Recipe.Hold == 0 && a.couldBeDone())
 		}
@@ -333,6 +336,13 @@ func (a *Analyser) heatingOverUnseen() (float64, bool) {
 	t, ok := r.get(a.in.warm)
 	cooled := ok && t < h.max-15 && h.slopeOK && h.slope < -0.05/60
 	return over, cooled && r.t-math.Max(h.lastOn, h.maxAt) > longestPause/2 && (on == no || h.risingUntil < r.t-longestPause/2)
+}
+
+// shutOff reports that heat and air are both off, and not for what the still has: the pressure creeps up, and nothing
+// pulls it down again.
+func (a *Analyser) shutOff() bool {
+	r, v := &a.r, &a.run.vac
+	return r.off(sAirOn) && a.heaterOn() == no && a.offLong() && v.tightest > 0 && v.smooth > 1.2*v.tightest+0.5+2*a.pressureSD()
 }
 
 // holdDone reports that the recipe's time at set point has (nearly) passed.

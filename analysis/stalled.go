@@ -38,7 +38,7 @@ func (a *Analyser) judgeStalled() {
 	h, r, v := &a.run.heat, &a.r, &a.run.vac
 	h.switching.follow(a)
 	oil, ok := r.get(sJacket)
-	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented
+	wanted := r.on(sRunOn) || r.on(sAirOn) || v.moved && !v.vented && !a.shutOff()
 	cond, cold := false, false
 	if ok && wanted && a.phase != CoolDown && (!a.holdDone() || a.faults.raised(HeatingStalled)) && !r.off(sRunOn) && a.wellBelow(oil) && !a.oilDoubted() {
 		switch a.heaterOn() {

@@ -750,6 +750,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 	if r.off(sAirOn) && a.run.vac.vented { // shut off and let in: somebody ended it, whatever the heater does
 		return false
 	}
+	if a.phase == DryOut && a.run.vac.vented && h.slopeOK && h.slope < -0.1/60 { // dry, cooled and let in: it is done
+		return false
+	}
 	if r.off(sAirOn) && a.heaterOn() == no { // shut off together: the end, unless the heater comes on again
 		return false
 	}
