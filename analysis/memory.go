@@ -55,6 +55,7 @@ type Learned struct {
 
 	Wear     []WearPoint   `json:"wear,omitempty"`      // how tight it was, run by run, good or not
 	WearKept []WearPoint   `json:"wear_kept,omitempty"` // the same by the pressure kept while it boiled
+	WearLow  []WearPoint   `json:"wear_low,omitempty"`  // and by the lowest pressure of the run
 	Energy   []EnergyPoint `json:"energy,omitempty"`    // the baseline: the first good runs
 	Drift    EnergyDrift   `json:"energy_drift"`        // since the baseline
 	Yield    []float64     `json:"yield,omitempty"`     // recovered share of a full charge

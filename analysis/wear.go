@@ -50,10 +50,35 @@ func (a *Analyser) noteWear() {
 		l.Wear = keepWear(l.Wear, p)
 	}
 	if kept, ok := a.keptBoiling(); ok {
+		p := p
 		p.EndKPa = round(kept)
 		l.WearKept = keepWear(l.WearKept, p)
 	}
+	if low, ok := a.lowestHeld(); ok {
+		p.EndKPa, p.Vapor = round(low), 0
+		l.WearLow = keepWear(l.WearLow, p)
+	}
 }
+
+// lowestHeld is the lowest pressure that the run held for some minutes, kPa absolute: late in it, when the charge has
+// given off its vapour, the ejector has nothing left to draw but what leaks in. Where a pressure switch holds it, it says
+// nothing, whatever the seal does.
+func (a *Analyser) lowestHeld() (kPa float64, ok bool) {
+	v, c := &a.run.vac, &a.course
+	if !v.pulled() || slices.Contains(a.run.faults, VacuumLost) {
+		return 0, false
+	}
+	low := math.Inf(1)
+	for i := c.after(v.overAt); i < len(c.spots); i++ {
+		t := c.spots[i].t
+		if p, ok := c.mean(pressKPa, t, t+heldFor); ok && p < low && t+heldFor <= a.r.t {
+			low = p
+		}
+	}
+	return low - v.zero, !math.IsInf(low, 0) && low > v.zero
+}
+
+const heldFor = 180 // s
 
 // keepWear takes a point into a record, which begins anew with a seal that was mended.
 func keepWear(pts []WearPoint, p WearPoint) []WearPoint {
@@ -117,14 +142,15 @@ func (a *Analyser) wearTrend() (w wear, ok bool) {
 	return w, ok
 }
 
-// wearTrend is the trend of the record that shows one, and the record; of two, the surer one.
+// wearTrend is the trend of the record that shows one, and the record; of several, the surest one.
 func (l *Learned) wearTrend(target, gaugeStep float64, weather bool) (w wear, pts []WearPoint, ok bool) {
-	w, ok = fitWear(l.Wear, target, gaugeStep, weather)
-	k, okK := fitWear(l.WearKept, target, gaugeStep, weather)
-	if okK && (!ok || k.perRun*w.sd > w.perRun*k.sd) {
-		return k, l.WearKept, true
+	pts = l.Wear
+	for _, record := range [...][]WearPoint{l.Wear, l.WearKept, l.WearLow} {
+		if k, grows := fitWear(record, target, gaugeStep, weather); grows && (!ok || k.perRun*w.sd > w.perRun*k.sd) {
+			w, pts, ok = k, record, true
+		}
 	}
-	return w, l.Wear, ok
+	return w, pts, ok
 }
 
 // judgeWear: across runs, the end pressure grows.
