@@ -596,8 +596,14 @@ const vaporShare = 0.3
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
 // uncertainty of p, kPa. A fitted pressure has the vapour left out already.
 func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
-	if target, _ := a.targetKPa(); !a.coldStart() && a.neverHeld() && p-slack > heldBefore*target {
-		return false
+	if target, _ := a.targetKPa(); !a.coldStart() && a.neverHeld() {
+		more := heldBefore
+		if a.r.t > a.run.vac.calledAt+2*a.withinS() {
+			more = heldLong
+		}
+		if p-slack > more*target {
+			return false
+		}
 	}
 	if floor, ok := a.floorKPa(); ok {
 		if fitted {
@@ -616,8 +622,9 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 }
 
 // heldBefore is how much higher than the target, as a share, a hot charge may hold the pressure for a while although
-// those before it did not: no two charges boil alike. Common practice, no source.
-const heldBefore = 1.15
+// those before it did not: no two charges boil alike. And heldLong after twice the time that it may take. Common
+// practice, no source.
+const heldBefore, heldLong = 1.15, 1.05
 
 // neverHeld reports that good runs of this still that began as warm as this one came to the target: what charges can
 // hold here does not keep it from there.
