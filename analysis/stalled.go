@@ -23,6 +23,8 @@ const (
 	earlyHold   = 0.5  // of the time that the recipe wants at the set point; common practice, no source
 	heatDelayed = 1200 // s beyond when the heat came in good runs; switchedOff where none has been seen
 	freshCools  = 1200 // s for which a fresh charge may cool a hot still
+	flashCools  = 2400 // and a hot one that is put under vacuum
+	warmFor     = 1200 // s of oil that does not cool
 	heatFades   = 600  // s of falling oil before its course says where it will end
 )
 
@@ -111,7 +113,7 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 	waited, still := r.t-a.run.start, r.t-h.risingUntil
 	hot := h.startC > a.roomC()+25
 	switch {
-	case a.heatToCome(), waited < 300, a.couldBeDone():
+	case a.heatToCome(), waited < 300, a.couldBeDone(), a.flashes(), a.keepsWarm(oil):
 		return false
 	case h.reached && a.still.Recipe.Hold == 0 && !a.timesKnown():
 		return false
@@ -121,6 +123,18 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 	least := a.leastBoiling()
 	rest, ok := a.restsAt()
 	return ok && still > heatFades && h.slope < -0.1/60 && rest < least && h.fromC-oil > 0.25*(h.fromC-least)
+}
+
+// flashes reports that a hot charge has just been put under vacuum: what boils at once takes the heat of the oil, too.
+func (a *Analyser) flashes() bool {
+	v := &a.run.vac
+	return v.moved && v.movedAt > a.run.start+heldBack && a.r.t < v.movedAt+flashCools && a.run.heat.max > a.roomC()+25
+}
+
+// keepsWarm reports that the oil has long been well above the room and neither cools nor rises: something heats it.
+func (a *Analyser) keepsWarm(oil float64) bool {
+	slope, ok := a.course.slope(oilC, a.r.t-warmFor, a.r.t)
+	return ok && a.r.t-a.run.start > warmFor && oil > a.roomC()+25 && slope > -0.05/60 && slope < leastRise/2
 }
 
 // restsAt is where the oil is heading for, °C, by three points of its course: what cools towards a level goes
