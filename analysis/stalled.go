@@ -25,6 +25,7 @@ const (
 	freshCools  = 1200 // s for which a fresh charge may cool a hot still
 	flashCools  = 2400 // and a hot one that is put under vacuum
 	warmFor     = 1200 // s of oil that does not cool
+	calledFalls = 6    // K that oil has fallen by, where only a switch says that it is heated
 	heatFades   = 600  // s of falling oil before its course says where it will end
 )
 
@@ -47,7 +48,7 @@ func (a *Analyser) judgeStalled() {
 		case no:
 			cold = a.heatCutOff()
 		case yes:
-			cold = a.heatGoesNowhere(oil)
+			cold = a.heatGoesNowhere(oil) || a.heatOnlyCalled() && oil < h.max-calledFalls && a.heatFadesAway(oil)
 		default:
 			cold = a.heatFadesAway(oil)
 		}
@@ -97,6 +98,9 @@ func (a *Analyser) heatToCome() bool {
 	}
 	return !a.run.heat.everOn && a.r.t-a.run.start < patience
 }
+
+// heatOnlyCalled reports that nothing but a switch says that the heater is on: it may be called for and not come.
+func (a *Analyser) heatOnlyCalled() bool { return !a.in.fitted(sPower) && !a.in.fitted(sCounter) }
 
 // heatGoesNowhere: the heater is on, and neither the oil gets warmer nor the charge can be what takes the heat.
 func (a *Analyser) heatGoesNowhere(oil float64) bool {

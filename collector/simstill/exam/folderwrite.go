@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"luted/analysis"
+	"luted/analysis/solvent"
 	"luted/collector/simstill/exam/paper"
 )
 
@@ -129,6 +130,11 @@ func writeStill(w io.Writer, s analysis.Still) error {
 	p(s.GasVolumeL > 0, "    gas_volume: %g L", s.GasVolumeL)
 	var parts []string
 	for _, part := range s.Solvent.Parts {
+		if _, ok := solvent.Find(part.Name); !ok { // described within the exam only
+			p(true, "    # %s", part.Name)
+			parts = nil
+			break
+		}
 		parts = append(parts, fmt.Sprintf("%s: %g", part.Name, part.Fraction))
 	}
 	p(true, "    solvent: %s", map[bool]string{true: "unknown", false: "{" + strings.Join(parts, ", ") + "}"}[len(parts) == 0])
