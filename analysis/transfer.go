@@ -23,7 +23,7 @@ const (
 // transferWK is the UA of this run, W/K; ok is false where temperatures or energy are not measured.
 func (a *Analyser) transferWK() (float64, bool) {
 	d := &a.run.distil
-	if !d.boiling || a.run.energy.basis == "" || !a.in.fitted(sCharge) {
+	if _, fitted := a.potThermometer(); !d.boiling || a.run.energy.basis == "" || !fitted {
 		return 0, false
 	}
 	for from := d.boilingAt + transferFrom; from < d.boilingAt+transferUntil; from += transferFrom {
@@ -42,9 +42,10 @@ func (a *Analyser) transferBetween(from, to float64) (wk float64, ok bool) {
 	c := &a.course
 	used, okE := c.slope(usedKWh, from, to) // over whole cycles a line is as good as the difference, and less noisy
 	oil, ok1 := c.mean(oilC, from, to)
-	charge, ok2 := c.mean(chargeC, from, to)
+	pot, _ := a.potThermometer() // its vapour is as warm as what boils, run by run by as much
+	charge, ok2 := c.mean(pot, from, to)
 	warms, ok3 := c.slope(oilC, from, to)
-	cools, ok4 := c.slope(chargeC, from, to)
+	cools, ok4 := c.slope(pot, from, to)
 	if !okE || !ok1 || !ok2 || !ok3 || !ok4 || oil-charge < 20 || math.Abs(cools) > 1.0/60 {
 		return 0, false
 	}
@@ -112,7 +113,7 @@ func transferTrend(ua []float64) (fall float64, falling bool) {
 func (a *Analyser) judgeTransfer() {
 	l := &a.memory.Learned
 	ua, ok := a.transferWK()
-	if !ok {
+	if !ok || a.stands(SealWear, "") { // it boils hotter from run to run, and with air in its vapour: not to be compared
 		return
 	}
 	if old, _, known := usual(l.TransferWK, 3, runsAgree); known && (ua < 0.3*old || ua > 3*old) {

@@ -767,7 +767,11 @@ func (a *Analyser) heatingSince(t float64) bool {
 		return true
 	}
 	if a.heaterOn() != unknown {
-		return h.lastOn > t+5
+		after := math.Max(5, 2*a.poll.dt)
+		if a.phase == DryOut { // it is done: people end heat and vacuum in the order they like
+			after = math.Max(60, after)
+		}
+		return h.lastOn > t+after
 	}
 	if a.in.warm != sJacket { // a charge goes on warming from the oil's heat; but a vent goes all the way to the surroundings
 		return r.t-t > 300 && !a.run.vac.vented
