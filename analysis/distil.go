@@ -11,6 +11,9 @@ type distil struct {
 	dry       bool // all but half a per cent is over
 	dryAt     float64
 	basis     string
+	drying    bool    // only a trickle comes over
+	dryingAt  float64 // since then, s
+	trickle   hold
 	dryFlank  float64 // cooling of the oil without boiling, see ripple.go, 1/s; 0: not seen
 	lookAt    float64 // next look for the dry point, s
 
@@ -106,6 +109,7 @@ func (a *Analyser) stepDistil() {
 		}
 	}
 	a.followFading(measured)
+	a.followDrying(measured)
 	a.lookForDry()
 	a.readPlateau()
 	a.judgeDistilling()

@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The dry point: all but half a per cent of what can come over has come over. What is measured decides
 // how it is found, the best first:
@@ -259,7 +262,7 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 	default:
 		a.settleByOil(heatEnd, end)
 	}
-	a.run.markDry(d)
+	a.markDry()
 }
 
 // settleByOil: with the oil's temperature alone, or with what the heater takes. Where the thermostat worked from early
@@ -348,9 +351,16 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 	// What looks like the end of the heating is where the thermostat opened for the last time: heat still comes for
 	// as long as one of its pauses.
 	if at, ok := a.driedBy(field, dry, until, heatEnd+a.run.heat.longestOff, last); ok {
+		if field == chargeC {
+			at = math.Min(at+lateShare*(at-d.boilingAt), math.Max(at, heatEnd))
+		}
 		d.dry, d.dryAt, d.basis = true, at, basis
 	}
 }
+
+// lateShare of the time from boiling on, the last of the solvent takes to leave a charge that no longer keeps to its boiling
+// temperature: common practice, no source.
+const lateShare = 0.015
 
 // balanceTrust is what the oil's balance may be off at the dry point, s: own experience with simulated stills.
 const balanceTrust = 900
@@ -391,22 +401,84 @@ func (a *Analyser) wetAtEnd(heatEnd float64) bool {
 	return ok && d.plateau > 0 && rate > 0.1*d.plateau
 }
 
-// markDry puts the phase that begins at the dry point where it was found in the end.
-func (r *run) markDry(d *distil) {
-	out := r.marks[:0]
-	for _, m := range r.marks {
-		if m.phase != DryOut {
-			out = append(out, m)
-		}
-	}
-	r.marks = out
-	if !d.dry {
+// Drying begins when only a tenth or so of the best rate comes over. Where the rate is not measured it is when the charge
+// leaves saturation, or taken to be the last part of the boiling. Common practice, no source.
+const (
+	dryingShare = 0.12 // of the plateau rate
+	dryingAgain = 0.25 // of it: that much comes over, and it was a pause
+	dryingLeft  = 0.15 // of all that comes over is left at the most
+	dryingPart  = 0.01 // of the time from boiling to dry
+)
+
+// followDrying sees what comes over fall to a trickle, and come again.
+func (a *Analyser) followDrying(measured bool) {
+	d, r, v := &a.run.distil, &a.r, &a.run.vac
+	if !measured || !d.boiling || d.dry || r.t-d.boilingAt < soonest {
 		return
 	}
+	share := dryingShare
+	if d.drying {
+		share = dryingAgain
+	}
+	cond := d.plateau > 0 && d.rate < share*d.plateau
+	if then, ok := d.boilKPa.value(); cond && !d.drying && (v.vented || ok && r.pOK && r.p > 1.3*then+a.gaugeStep() || a.heaterOn() == no && r.t-a.run.heat.lastOn > heatHeld || a.lacksHeat()) {
+		cond = false // it does not boil for want of heat or vacuum
+	}
+	if cond && !d.drying {
+		_, left, falls := a.tail(r.t)
+		cond = falls && left < dryingLeft*d.total
+	}
+	up, down := d.trickle.update(r.t, cond, 60, 120)
+	switch {
+	case up:
+		d.drying, d.dryingAt = true, math.Max(d.boilingAt, r.t-60-comesSpan/2)
+	case down:
+		d.drying = false
+		if a.phase == DryOut {
+			a.backTo(Distilling, d.boilingAt)
+		}
+	}
+}
+
+// dryingFrom is when the drying that ended at a dry point began, s.
+func (a *Analyser) dryingFrom(dryAt float64) float64 {
+	d, c := &a.run.distil, &a.course
+	from := dryAt
+	switch boiled := dryAt - d.boilingAt; {
+	case d.basis == byChargeC && a.phase == CoolDown:
+		from -= lateShare / (1 + lateShare) * boiled
+	case d.basis != byChargeC:
+		from -= dryingPart * boiled
+	}
+	if a.comesMeasured() && d.plateau > 0 {
+		from = dryAt
+		all, _ := c.mean(overL, dryAt-c.every, dryAt+c.every)
+		for i := c.after(dryAt) - 1; i >= 0 && c.spots[i].t > d.boilingAt+soonest/2; i-- {
+			t := c.spots[i].t
+			if rate, ok := c.slope(overL, t-comesSpan/2, t+comesSpan/2); ok && rate > dryingShare*d.plateau || c.spots[i].v[overL] < (1-dryingLeft)*all {
+				break
+			}
+			from = t
+		}
+	}
+	return math.Max(d.boilingAt, from)
+}
+
+// markDry puts the phase that ends with the dry point, or with the heating, where it was found in the end.
+func (a *Analyser) markDry() {
+	r, d := &a.run, &a.run.distil
+	from := d.dryingAt
+	switch {
+	case d.dry:
+		from = a.dryingFrom(d.dryAt)
+	case !d.drying:
+		from = math.Inf(1)
+	}
+	r.marks = slices.DeleteFunc(r.marks, func(m mark) bool { return m.phase == DryOut })
 	for i, m := range r.marks {
 		last := i+1 == len(r.marks)
-		if (m.phase == Distilling || m.phase == HeatUp) && m.t <= d.dryAt && (last || d.dryAt < r.marks[i+1].t) {
-			r.marks = append(r.marks[:i+1], append([]mark{{DryOut, d.dryAt}}, r.marks[i+1:]...)...)
+		if (m.phase == Distilling || m.phase == HeatUp) && m.t <= from && (last || from < r.marks[i+1].t) && !math.IsInf(from, 1) {
+			r.marks = slices.Insert(r.marks, i+1, mark{DryOut, from})
 			return
 		}
 	}

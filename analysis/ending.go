@@ -169,7 +169,7 @@ func (a *Analyser) explainPastDry() account {
 // remaining is how long the run still needs to its dry point, s, and what that rests on.
 func (a *Analyser) remaining() (s float64, basis string, ok bool) {
 	d, r := &a.run.distil, &a.r
-	if a.phase != Distilling || d.dry || !d.boiling {
+	if a.phase != Distilling && a.phase != DryOut || d.dry || !d.boiling {
 		return 0, "", false
 	}
 	usual, learned := median(a.memory.Learned.DistilS, 3)

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"luted/analysis/physics"
 )
@@ -9,17 +10,18 @@ import (
 // byHeat is the basis of what came over where nobody measures it.
 const byHeat = "heat"
 
-// settleEnergy splits what distilling and drying took where the dry point was found in the end, not where it was said
-// while the run went on. Energy that nobody measured from moment to moment stays as it was.
+// settleEnergy splits what distilling and drying took where the drying was found to begin in the end, not where it was
+// said while the run went on. Energy that nobody measured from moment to moment stays as it was.
 func (a *Analyser) settleEnergy(heatEnd float64) {
-	e, d, c := &a.run.energy, &a.run.distil, &a.course
+	e, c := &a.run.energy, &a.course
 	both := e.byPhase[Distilling] + e.byPhase[DryOut]
 	if both <= 0 {
 		return
 	}
 	drying := 0.0
-	if d.dry && d.dryAt < heatEnd {
-		then, ok0 := c.mean(usedKWh, d.dryAt-60, d.dryAt+60)
+	if i := slices.IndexFunc(a.run.marks, func(m mark) bool { return m.phase == DryOut }); i >= 0 && a.run.marks[i].t < heatEnd {
+		from := a.run.marks[i].t
+		then, ok0 := c.mean(usedKWh, from-60, from+60)
 		last, ok1 := c.mean(usedKWh, heatEnd-60, heatEnd+60)
 		if !ok0 || !ok1 {
 			return

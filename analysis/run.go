@@ -96,8 +96,12 @@ func (a *Analyser) stepPhase() {
 	if (a.phase == PumpDown || a.phase == HeatUp) && d.boiling {
 		a.enter(Distilling, math.Max(d.boilingAt, a.phaseSince))
 	}
-	if a.phase == Distilling && d.dry {
-		a.enter(DryOut, math.Max(d.dryAt, a.phaseSince))
+	switch {
+	case a.phase != Distilling:
+	case d.drying:
+		a.enter(DryOut, math.Max(d.dryingAt, a.phaseSince))
+	case d.dry:
+		a.enter(DryOut, math.Max(a.dryingFrom(d.dryAt), a.phaseSince))
 	}
 	if a.phase != CoolDown {
 		if t, over := a.heatingOver(); over {

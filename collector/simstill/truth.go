@@ -17,6 +17,7 @@ type Truth struct {
 	RunStart  time.Time // start of the present or last run
 	PumpedAt  time.Time // pressure had gone nine tenths of the way, or had levelled off
 	BoilAt    time.Time // distillate began to come over for good
+	DryingAt  time.Time // only a tenth of the best rate came over from then on, with little left
 	DryAt     time.Time // 99.5 % of the recoverable solvent had left the pot
 	HeatOffAt time.Time
 	EndAt     time.Time // vented, or cooled under vacuum
@@ -75,22 +76,23 @@ func (b *books) reset(loaded moles) {
 
 // tracker notices the events of a run.
 type tracker struct {
-	run                                                int
-	startAt, pumpedAt, boilAt, dryAt, heatOffAt, endAt int64
-	over                                               bool // the run is over
-	runKWh                                             float64
-	final                                              Truth // of the charge that was taken out last
-	boilFor                                            float64
-	levelKPa                                           float64
-	levelSince                                         int64
-	gasLevel                                           float64 // % of LEL at the detector
+	run                                                          int
+	startAt, pumpedAt, boilAt, dryingAt, dryAt, heatOffAt, endAt int64
+	rateMol, bestMol                                             float64 // of the vapour that is condensed, over a minute, mol/s
+	over                                                         bool    // the run is over
+	runKWh                                                       float64
+	final                                                        Truth // of the charge that was taken out last
+	boilFor                                                      float64
+	levelKPa                                                     float64
+	levelSince                                                   int64
+	gasLevel                                                     float64 // % of LEL at the detector
 }
 
 const never = -1
 
 func (t *tracker) startRun(s *Still) {
 	keep := *t
-	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryAt: never, heatOffAt: never, endAt: never,
+	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryingAt: never, dryAt: never, heatOffAt: never, endAt: never,
 		levelKPa: s.gas.kPa, levelSince: s.sec, gasLevel: keep.gasLevel, final: keep.final}
 	s.startWear()
 }
@@ -121,6 +123,15 @@ func (t *tracker) step(s *Still, dt float64) {
 		if t.boilFor >= 60 {
 			t.boilAt = s.sec - 60
 		}
+	}
+	t.rateMol += (s.rate.condMol - t.rateMol) * dt / 60
+	t.bestMol = max(t.bestMol, t.rateMol)
+	switch little := s.pot.recoverableLeftKg() <= 0.15*(s.pot.loadedKg-s.pot.boundKg); {
+	case t.boilAt == never || t.dryAt != never || t.heatOffAt != never:
+	case t.rateMol > 0.1*t.bestMol || !little:
+		t.dryingAt = never
+	case t.dryingAt == never:
+		t.dryingAt = s.sec
 	}
 	if t.dryAt == never && s.control.loaded && s.pot.loadedKg > 0 &&
 		s.pot.recoverableLeftKg() <= 0.005*(s.pot.loadedKg-s.pot.boundKg) {
@@ -182,7 +193,7 @@ func (s *Still) Truth() Truth {
 	leak := hole{area}
 	tr := Truth{
 		At: s.shownAt(), Run: t.run, Phase: s.truePhase(),
-		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), EndAt: at(t.endAt),
+		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryingAt: at(t.dryingAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), EndAt: at(t.endAt),
 		PressureKPa: s.gas.kPa, RoomKPa: room, RoomC: s.air.roomC,
 		JacketC: s.heat.oilC, ChargeC: s.heat.chargeC, VaporC: s.heat.vaporC, BubbleKPa: s.pot.boilingAt(s.heat.chargeC).kPa,
 		LeakMbarLS:     10 * leak.throughput(room, s.gas.kPa, s.air.roomC, airMolarMass),
@@ -226,7 +237,7 @@ func (s *Still) truePhase() analysis.Phase {
 		return analysis.Idle
 	case t.heatOffAt != never:
 		return analysis.CoolDown
-	case t.dryAt != never:
+	case t.dryingAt != never || t.dryAt != never:
 		return analysis.DryOut
 	case t.boilAt != never:
 		return analysis.Distilling

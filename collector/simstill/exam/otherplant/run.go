@@ -17,6 +17,8 @@ type run struct {
 	boilFor   float64 // s without a pause
 	boiled    float64 // s of boiling, less a quarter of the pauses
 	plateau   float64 // greatest flow, mol/s
+	flow      float64 // over a minute, mol/s
+	trickle   bool
 	pThen     float64 // pressure a while ago, Pa
 	pThenAt   float64
 	energy0   float64
@@ -118,6 +120,9 @@ func (u *run) watch(w *World) {
 	} else {
 		u.boilFor = 0
 		u.boiled = max(0, u.boiled-0.25) // with a pressure switch boiling comes and goes by the minute, and is boiling
+	}
+	if u.was(AtBoil) {
+		u.trickles(w)
 	}
 	if u.was(AtBoil) && !u.was(AtDry) && int(w.t)%10 == 0 && w.dry(u) {
 		u.mark(AtDry, w.t)
@@ -244,13 +249,25 @@ func (w *World) dry(u *run) bool {
 	return kg <= keeps+0.01*u.startKg || kg < 0.05*u.startKg && w.flow < 0.02*u.plateau
 }
 
+// trickles follows whether only a trickle comes over, with little left: below a tenth of the best flow, until there is
+// twice as much again.
+func (u *run) trickles(w *World) {
+	u.flow += (w.flow - u.flow) / 60
+	switch most := 0.1 * u.plateau; {
+	case w.liquor.volatileKg() > 0.15*u.startKg || u.flow > 2*most:
+		u.trickle = false
+	case u.flow < most:
+		u.trickle = true
+	}
+}
+
 // phases follows the phase of the run.
 func (u *run) phases(w *World) {
 	var next analysis.Phase
 	switch {
 	case u.was(AtHeatOff):
 		next = analysis.CoolDown
-	case u.was(AtDry):
+	case u.was(AtDry), u.trickle:
 		next = analysis.DryOut
 	case u.was(AtBoil):
 		next = analysis.Distilling

@@ -14,7 +14,8 @@ import (
 // facts are what the books say about one run, from which what must be found follows.
 type facts struct {
 	paper.Run
-	tr simstill.Truth // when it was over
+	tr            simstill.Truth // when it was over
+	comesMeasured bool           // by the set's sensors
 
 	coldC       float64   // charge as the pump-down begins, °C
 	shownEndKPa float64   // the end pressure as the still's own gauge, if perfect, would have it
@@ -67,7 +68,7 @@ func (b *books) look(at time.Time) {
 
 func (b *books) newRun(tr simstill.Truth) *facts {
 	h := b.x.plan[min(tr.Run, b.x.batches)-1].Batch.Habit
-	f := &facts{lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
+	f := &facts{comesMeasured: b.x.set == Full, lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
 	f.Start = tr.RunStart.Add(min(h.AirDelay, h.HeatDelay))
 	f.PumpStart = tr.RunStart.Add(h.AirDelay)
 	f.TauS, f.EndKPa, f.LeakMbarLS = math.NaN(), math.NaN(), math.NaN()
@@ -172,11 +173,20 @@ func (f *facts) tidy() {
 	f.Allowed = slices.Compact(f.Allowed)
 }
 
+// drying is when only a trickle came over, if it is measured: its bag dries for twenty minutes, and a thermometer keeps
+// to the boiling point for as long. Else it is when nothing came any more.
+func (f *facts) drying() time.Time {
+	if f.tr.DryingAt.IsZero() || !f.comesMeasured {
+		return f.tr.DryAt
+	}
+	return f.tr.DryingAt
+}
+
 // phases are the changes of phase in the run. Pump-down lasts until the target is reached or the pressure has
 // moved by less than 0.3 kPa in a minute; boiling, dryness and heat off are the books' own times.
 func (f *facts) phases() []paper.Phase {
 	all := []paper.Phase{{At: f.Start, Phase: analysis.PumpDown}, {At: f.levelAt, Phase: analysis.HeatUp}, {At: f.tr.BoilAt, Phase: analysis.Distilling},
-		{At: f.tr.DryAt, Phase: analysis.DryOut}, {At: f.tr.HeatOffAt, Phase: analysis.CoolDown}, {At: f.tr.EndAt, Phase: analysis.Idle}}
+		{At: f.drying(), Phase: analysis.DryOut}, {At: f.tr.HeatOffAt, Phase: analysis.CoolDown}, {At: f.tr.EndAt, Phase: analysis.Idle}}
 	var out []paper.Phase
 	var next time.Time
 	for _, p := range slices.Backward(all) {

@@ -43,6 +43,7 @@ type run struct {
 	boilSeen                          float64
 	flow                              float64 // smoothed flow of the condensate, L/s
 	bestFlow                          float64
+	trickle                           bool
 	leftL, flowAtOff                  float64
 	highHot, worstKPa                 float64 // s at high pressure while hot, after the vacuum was there
 	stallS, overS, hottest, hotCharge float64
@@ -189,6 +190,14 @@ func (l *log) marks(p *plant, r *run, dt float64) {
 			r.boilFor = 0
 		}
 	}
+	if r.was(evBoil) { // below a tenth of the best flow with little left, until there is twice as much again
+		switch {
+		case p.pot.litres()-r.heldL > 0.15*r.filled || r.flow > 0.2*r.bestFlow:
+			r.trickle = false
+		case r.flow < 0.1*r.bestFlow:
+			r.trickle = true
+		}
+	}
 	if !r.was(evDry) && r.was(evBoil) && p.pot.litres()-r.heldL < 0.005*r.filled && p.flowLs < 0.05*r.bestFlow {
 		r.at[evDry] = p.t
 	}
@@ -203,7 +212,7 @@ func (r *run) phase(p *plant) analysis.Phase {
 		return analysis.Idle
 	case r.was(evHeatOff):
 		return analysis.CoolDown
-	case r.was(evDry):
+	case r.was(evDry), r.trickle:
 		return analysis.DryOut
 	case r.was(evBoil):
 		return analysis.Distilling
