@@ -1,0 +1,97 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+)
+
+// The compressed air: when it is to be expected, and whether it is enough.
+
+// airPatience is how long after the start of the run the pressure may rest where it is with nothing wrong, s. Where
+// the air is seen to be on, an ejector that is well begins at once. Where nothing shows it, some heat first and open
+// the air by hand minutes later, until the good runs have shown the habit of the shop.
+func (a *Analyser) airPatience() float64 {
+	v := &a.run.vac
+	grace := float64(seenPatience)
+	switch {
+	case a.still.Air.Opens == WithRun:
+	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
+		grace = switchPatience
+	case !v.certain:
+		grace = unseenPatience
+	}
+	known := a.memory.Learned.LagS
+	if len(known) == 0 {
+		return grace
+	}
+	usual := 2*slices.Max(known) + slowestLag // people vary: what has been seen, and some more
+	least := grace
+	switch {
+	case len(known) >= 2*leastRuns:
+		least = seenPatience
+	case len(known) >= leastRuns:
+		least = math.Min(grace, leastRunsPatience)
+	}
+	return math.Max(least, usual)
+}
+
+// How long the pressure may rest, s, see airPatience. Common practice, no source.
+const (
+	seenPatience      = 20  // the air is on
+	switchPatience    = 500 // the control is on, and the air is not seen
+	unseenPatience    = 500 // only the heat is seen
+	leastRunsPatience = 55  // after a few good runs
+)
+
+// airShut reports that the gauge of the compressed air, which stands behind a valve, shows that nobody has opened it
+// yet: it shows next to nothing, and what people may take to open it has not passed.
+func (a *Analyser) airShut() bool {
+	v, r := &a.run.vac, &a.r
+	air, ok := r.get(sAir)
+	shut := ok && !r.ok[sAirOn] && !v.moved && air < airShutKPa && (a.run.start >= r.t || r.t-a.run.start < a.airPatience())
+	if !shut && v.shut && ok && air >= airShutKPa {
+		v.called, v.certain, v.calledAt = true, true, r.t
+		if r.t-a.run.start > fallsLate {
+			a.heatedFirst(r.t)
+		}
+	}
+	v.shut = shut
+	return shut
+}
+
+// airShutKPa is what compressed air that is shut off shows at the most, kPa gauge; common practice, no source.
+const airShutKPa = 30
+
+const (
+	airFills      = 60   // s after it is opened in which the air may be filling hose and ejector: its gauge dips and comes back
+	airFillsShare = 0.03 // of the minimum by which it is above its mean of the last few seconds; both common practice, no source
+	airFollows    = 60   // s in which the heat is seen to be off as well when people shut both; common practice, no source
+)
+
+// stepAir judges the compressed air while the run needs it.
+func (a *Analyser) stepAir() {
+	air, ok := a.r.get(sAir)
+	least := a.still.Air.MinimumKPa
+	heated := a.heaterOn() == yes // then even a vacuum that is gone is wanted
+	needs := a.run.vac.called && a.phase != CoolDown && (!a.run.vac.vented || heated) && !a.r.off(sAirOn)
+	back := 0.0
+	if a.faults.raised(AirSupplyLow) {
+		back = 0.03 * least // deadband
+	}
+	if air < airShutKPa && (a.heaterOn() == no || a.phase == DryOut) && !a.r.on(sAirOn) {
+		needs = false // shut off with the heat, or when it was dry: it ends
+	}
+	v := &a.run.vac
+	fills := ok && a.r.t-v.calledAt < airFills && air > v.air+airFillsShare*least
+	if ok {
+		v.air += (air - v.air) * math.Min(1, a.r.dt/3)
+	}
+	on := math.Max(8, 1.5*a.poll.dt)
+	if v.over && air < 0.5*least {
+		on = math.Max(on, airFollows) // shut, and not weak
+		if !a.in.fitted(sPower) && !a.in.fitted(sHeaterOn) {
+			on = 3 * airFollows // a counter takes its time to show that the heat is off
+		}
+	}
+	a.judge(AirSupplyLow, ok && least > 0 && needs && !fills && air < least+back, on, 20, a.explainAir)
+}
