@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -116,12 +117,18 @@ func (t *tables) boiling(s *analysis.Summary) {
 		}
 		t.quantity("boiled at", b.PlateauC, nil, analysis.Temperature, at)
 		t.quantity("expected", b.ExpectedC, nil, analysis.Temperature, forSolvent(s.Solvent))
+		if b.PlateauC != nil && b.ExpectedC != nil && *b.PlateauC > *b.ExpectedC+muchHotter && !slices.Contains(s.Faults, analysis.BoilingPointOff) {
+			t.add("that is", "much hotter. Dirt in the charge and a narrow vapor pipe do that, and so does another solvent: make sure of the drum")
+		}
 	}
 	if s.DryAt != nil {
 		t.add("dry at", "%s%s", s.DryAt.In(t.zone).Format("15:04:05"), basis(s.DryBasis))
 	}
 	t.duration("heated past dry for", s.PastDryS)
 }
+
+// muchHotter than expected, K, a charge that may yet be what was stated is worth a look at its drum; common practice, no source.
+const muchHotter = 10
 
 func (t *tables) yield(s *analysis.Summary) {
 	t.begin("Energy and yield (± is one standard uncertainty)")
