@@ -1,5 +1,8 @@
 package analysis
 
+// What the charge can hold up: a solvent keeps the pressure of its still at its own vapour pressure for as long as it
+// steams. A pump-down that ends there is no leak.
+
 // airEndsShort reports that the air alone, with the vapour of the charge left out, ends above the target
 // beyond doubt.
 func (a *Analyser) airEndsShort(target float64) bool {

@@ -12,7 +12,7 @@ import (
 type WearPoint struct {
 	Run    int       `json:"run"`
 	At     time.Time `json:"at,omitzero"`        // end of the run
-	EndKPa float64   `json:"end_kpa"`            // end pressure of the pump-down, kPa absolute
+	EndKPa float64   `json:"end_kpa"`            // that it came to, kPa absolute: see the records in Learned, of which each has its own
 	TauS   float64   `json:"tau_s"`              // its time constant, s
 	SD     float64   `json:"sd,omitempty"`       // standard deviation of EndKPa by the fit, kPa
 	Vapor  float64   `json:"vapor_kpa"`          // what the charge could hold up then, kPa absolute

@@ -110,7 +110,7 @@ function drawWear() {
   const u = unitOf('absolute pressure');
   const pts = w.points;
   text(byId('wear-says'), wearWords(s));
-  text(byId('wear-heading'), `End pressure of the pump-down, ${u.symbol}, by run: ${s.still}`);
+  text(byId('wear-heading'), `Pressure that the still comes to, ${u.symbol}, by run: ${s.still}`);
   const last = pts.at(-1)?.run ?? 1;
   const ahead = w.grows ? Math.min(40, Math.max(5, Math.ceil((w.runs_left ?? 5) * 1.3))) : 2;
   const from = (pts[0]?.run ?? 1) - 0.5;
