@@ -471,6 +471,8 @@ func (a *Analyser) markDry() {
 	switch {
 	case d.dry:
 		from = a.dryingFrom(d.dryAt)
+	case a.comesMeasured() && d.boiling && a.ranOut(a.heatEnd(a.r.t)):
+		from = a.dryingFrom(a.coolFrom(a.r.t))
 	case !d.drying:
 		from = math.Inf(1)
 	}

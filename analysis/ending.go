@@ -69,6 +69,9 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 		return false
 	}
 	if a.comesMeasured() {
+		if a.ranOut(heatEnd) {
+			return false
+		}
 		rate, ok := a.course.slope(overL, heatEnd-300, heatEnd+20)
 		_, left, okTail := a.tail(heatEnd)
 		d.wetRate = rate
@@ -86,6 +89,33 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 		}
 	}
 	return known && liquid && heatEnd-d.boilingAt > least
+}
+
+// ranOut reports that the heat left in the oil brought over what was still to come after the heater was off for good, down
+// to a trickle, and that the charge, where it has a thermometer, is hotter than it boils.
+func (a *Analyser) ranOut(heatEnd float64) bool {
+	d, c := &a.run.distil, &a.course
+	end := a.coolFrom(a.r.t)
+	if end < heatEnd+soonest {
+		return false
+	}
+	then, ok1 := c.mean(overL, heatEnd-c.every, heatEnd+c.every)
+	rate, ok2 := c.slope(overL, end-300, end)
+	if !ok1 || !ok2 || d.total-then < wetLeft*d.total || rate > leastWet*d.plateau {
+		return false
+	}
+	field, fitted := a.potThermometer()
+	if !fitted || field != chargeC {
+		return true
+	}
+	for t := heatEnd + soonest; t < end-60; t += 300 {
+		p, okP := c.mean(pressKPa, t-60, t+60)
+		temp, okC := c.mean(chargeC, t-60, t+60)
+		if plateau, known := a.plateauAt(p, okP); okC && known && temp > plateau+atPlateau {
+			return true
+		}
+	}
+	return false
 }
 
 // tookLittle reports that the heater gave so little before the end, with the oil no cooler for it, that hardly anything

@@ -90,6 +90,8 @@ func TestHeatFaults(t *testing.T) {
 		{name: "stopped wet", channels: full, fault: NotDry, within: 6000, change: func(s *scene) { s.hold, s.coolFor = 60, 1200; s.still.Recipe = Recipe{JacketC: 90, Hold: time.Minute} }, reason: "the heating ended in the middle of the plateau"},
 		{name: "stopped wet/charge", channels: []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, fault: NotDry, within: 6000,
 			change: func(s *scene) { s.hold, s.coolFor = 60, 1200; s.still.Recipe = Recipe{JacketC: 90, Hold: time.Minute} }, reason: "the charge was still at its boiling temperature"},
+		{name: "tripped, and the oil brought the rest over", channels: full, fault: HeatingStalled, from: 4300, within: 3600, cause: Thermostat,
+			change: func(s *scene) { s.hold = 3600; at(s, 4300, func(w *world) { w.heatShare = 0 }) }, reason: "it came over with the heat that was left: down to a trickle, and the charge is hotter than it boils"},
 		{name: "left on", channels: full, fault: PastDry, within: 12000, change: func(s *scene) { s.hold = 3 * 3600; s.still.Recipe.Hold = 0 }, reason: "an hour and a half without anything coming over"},
 		{name: "two hours as the recipe says", channels: full, change: func(s *scene) { s.hold = 2 * 3600 }, reason: "people have asked for it"},
 	}

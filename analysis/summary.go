@@ -216,14 +216,19 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 
 // heatEnd is when the heating of the run stopped, s.
 func (a *Analyser) heatEnd(end float64) float64 {
-	for _, m := range a.run.marks {
-		if m.phase == CoolDown {
-			end = m.t
-			break
-		}
-	}
+	end = a.coolFrom(end)
 	if slices.Contains(a.run.faults, HeatingStalled) { // the cool-down begins only when it is given up
 		return math.Min(end, a.run.heat.lastOn)
+	}
+	return end
+}
+
+// coolFrom is when the cool-down began, s, or the end where it has not.
+func (a *Analyser) coolFrom(end float64) float64 {
+	for _, m := range a.run.marks {
+		if m.phase == CoolDown {
+			return m.t
+		}
 	}
 	return end
 }
