@@ -124,7 +124,7 @@ func (c *crew) prepare(p *plant, l *log) {
 	c.now = l.open(j, p)
 	p.lidShut, p.vent = false, true
 	p.pot = pour(j.fill)
-	p.bubbling, p.condensed, p.lostL, p.receiverL = false, 0, 0, 0
+	p.bubbling, p.condensed, p.lostL, p.receiverL, p.receiverC = false, 0, 0, 0, p.roomC
 	in := j.startC
 	if math.IsNaN(in) {
 		in = p.roomC

@@ -192,9 +192,15 @@ func (n *panel) pressure(absolute bool) {
 	n.add(g)
 }
 
+// Limits of error of the meters, shares of the reading; what the shop states.
+const (
+	meterLimit = 0.007
+	flowLimit  = 0.015
+)
+
 func (n *panel) power(s analysis.Signal) {
 	d := n.dice
-	g := &gauge{ch: analysis.NewChannel(string(s)), gain: 1 + d.in(-0.007, 0.007), power: true}
+	g := &gauge{ch: analysis.NewChannel(string(s)), gain: 1 + d.in(-meterLimit, meterLimit), power: true}
 	if s == analysis.HeaterPower {
 		g.truth = func(p *plant) float64 { return p.powerKW }
 		g.lagS, g.noise, g.step, g.low, g.high = oneOf(d, 0, 1.0, 10), 0.01, 0.01, 0, 100
@@ -211,21 +217,21 @@ func (n *panel) power(s analysis.Signal) {
 
 func (n *panel) distillate(s analysis.Signal, b *bench) {
 	d := n.dice
-	g := &gauge{ch: analysis.NewChannel(string(s)), gain: 1 + d.in(-0.007, 0.007), low: -5, high: 1e6}
+	g := &gauge{ch: analysis.NewChannel(string(s)), gain: 1 + d.in(-meterLimit, meterLimit), low: -5, high: 1e6}
 	kgL := 0.0
 	for i, p := range b.recipe.names {
 		kgL += p.densKgL * b.recipe.share[i]
 	}
 	switch s {
 	case analysis.DistillateVolume:
-		g.truth = func(p *plant) float64 { return p.receiverL }
+		g.truth = func(p *plant) float64 { return warmL(p.receiverL, p.receiverC) }
 		g.lagS, g.noise, g.step = 5, 0.03, oneOf(d, 0.01, 0.1, 0.5)
 	case analysis.DistillateMass:
 		g.truth = func(p *plant) float64 { return p.receiverL * kgL }
 		g.lagS, g.noise, g.step = 1, 0.02, oneOf(d, 0.02, 0.05, 0.1)
 	case analysis.DistillateFlow:
-		g.gain = 1 + d.in(-0.015, 0.015)
-		g.truth = func(p *plant) float64 { return p.flowLs * 60 }
+		g.gain = 1 + d.in(-flowLimit, flowLimit)
+		g.truth = func(p *plant) float64 { return 60 * warmL(p.flowLs, p.cond.exitC) }
 		g.lagS, g.noise, g.step, g.low = 10, 0.004, 0.001, 0
 	}
 	n.add(g)

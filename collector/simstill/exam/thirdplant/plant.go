@@ -40,7 +40,8 @@ type plant struct {
 	energyKWh float64
 	condensed float64 // L since the pot was filled
 	lostL     float64
-	receiverL float64
+	receiverL float64 // at 20 °C
+	receiverC float64
 	runLine   [40]float64 // what is on its way down the drain pipe, L
 	linePos   int
 }
@@ -178,4 +179,13 @@ func (p *plant) drainLine(litres, dt float64) {
 	p.flowLs = came / dt
 	p.receiverL += came
 	p.condensed += litres
+	p.receiverC += (p.cond.exitC-p.receiverC)*came/math.Max(p.receiverL, 0.5) + (p.roomC-p.receiverC)*dt/receiverS
 }
+
+const (
+	receiverS = 10800  // s in which what stands in the receiver follows the room
+	swells    = 0.0012 // of its volume a kelvin: organic liquids near 20 °C, from memory
+)
+
+// warmL is the room that litres at 20 °C take up at c °C.
+func warmL(litres, c float64) float64 { return litres * (1 + swells*(c-20)) }
