@@ -259,7 +259,7 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 			break
 		}
 	}
-	return short && w.endKPa > 0
+	return short && w.endKPa > target+0.5*a.gaugeStep() // a display cannot tell it from less
 }
 
 const (
