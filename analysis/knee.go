@@ -36,8 +36,10 @@ func (a *Analyser) dryByKnee(until float64) (float64, bool) {
 				slow, slowSince, found = true, t, false
 			}
 			fast = 0
-		case slow && s > kneeFast*h.steepest && t-slowSince > kneeFor:
-			if fast++; fast == 2 && !found {
+		case slow && s > kneeFast*h.steepest:
+			if fast++; fast == 2 && t-slowSince < kneeFor {
+				slow, fast = false, 0 // it was the beginning of the heating
+			} else if fast == 2 && !found {
 				at, found, slow = t-60, true, false
 			}
 		}
