@@ -353,7 +353,7 @@ func (a *Analyser) beginsToFall() {
 		return
 	}
 	v.falls = true
-	late := v.way.firstAt-v.calledAt > fallsLate
+	late := v.dipLag > fallsLate || v.way.firstAt-v.calledAt > fallsLate
 	if late && v.way.firstAt-v.movedAt > fallsLate { // a dip until then, as of an ejector that pulls at an opening
 		v.movedAt = v.way.firstAt
 		a.beginFits()
