@@ -201,7 +201,7 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 			return 0, "", false
 		}
 		most, _ := a.mostWarming(chargeC, d.boilingAt+soonest, r.t, r.t)
-		at, ok = a.driedBy(chargeC, most, r.t, r.t, r.t)
+		at, ok = a.driedBy(chargeC, most, 0, r.t, r.t, r.t)
 		return at, byChargeC, ok
 	}
 	if a.vaporStays(r.t) {
@@ -218,7 +218,7 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	if now, _, okNow := a.warming(vaporC, r.t-warmHalf/2, r.t); okNow && now > most/2 {
 		return 0, "", false // it is still running up
 	}
-	at, ok = a.driedBy(vaporC, most, mostAt, r.t, r.t)
+	at, ok = a.driedBy(vaporC, most, 0, mostAt, r.t, r.t)
 	return at, byVaporC, ok
 }
 
@@ -337,21 +337,21 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 	}
 	from, until, basis := d.boilingAt+soonest, last, byChargeC
 	dry, at := a.mostWarming(field, from, last, last)
-	switch field {
-	case vaporC:
+	lid := 0.0
+	if field == vaporC {
 		until, basis = at, byVaporC
-	case chargeC:
-		if late, ok := a.meanWarming(chargeC, heatEnd+240, math.Min(last, heatEnd+720), last); ok && late > keepsEnd*dry {
-			dry = late
-		}
+	} else if alone, takes, ok := a.coolsDry(heatEnd, last); ok && alone > keepsEnd*dry {
+		dry, lid = alone, takes
+	} else if late, ok := a.meanWarming(chargeC, heatEnd+240, math.Min(last, heatEnd+720), last); ok && late > keepsEnd*dry {
+		dry = late
 	}
 	if dry <= 0 {
 		return
 	}
 	// What looks like the end of the heating is where the thermostat opened for the last time: heat still comes for
 	// as long as one of its pauses.
-	if at, ok := a.driedBy(field, dry, until, heatEnd+a.run.heat.longestOff, last); ok {
-		if field == chargeC {
+	if at, ok := a.driedBy(field, dry, lid, until, heatEnd+a.run.heat.longestOff, last); ok {
+		if field == chargeC && lid == 0 {
 			at = math.Min(at+lateShare*(at-d.boilingAt), math.Max(at, heatEnd))
 		}
 		d.dry, d.dryAt, d.basis = true, at, basis

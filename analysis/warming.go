@@ -18,6 +18,8 @@ const (
 	vaporFalls = 4   // K below its plateau, nothing streams through the pipe
 	oilDrives  = 8   // K that the oil must be hotter
 	warmHalf   = 180 // s to both sides that a warming is taken over
+	coolHalf   = 90  // s, the same in the cool-down
+	coolsBy    = 6   // K by which the oil must come closer to the charge in it to show how both are tied
 	keepsEnd   = 0.4 // of the greatest warming: less, and the cooling says nothing of what the charge does when dry
 
 	// wetWarming of what the full charge warmed by before it boiled, per kelvin: what has never warmed by more since
@@ -127,10 +129,9 @@ func (a *Analyser) heavyEnd(pKPa float64, okP bool) float64 {
 
 // driedBy is when all but heatLeft of the heat that made vapour had gone into it, by a thermometer: looking back
 // from until, when the warming was dry, 1/s. Nothing after last is looked at, and nothing after heatEnd counts.
-func (a *Analyser) driedBy(field int, dry, until, heatEnd, last float64) (float64, bool) {
+func (a *Analyser) driedBy(field int, dry, lid, until, heatEnd, last float64) (float64, bool) {
 	c, from := &a.course, a.run.distil.boilingAt
-	lid := 0.0
-	if field == chargeC {
+	if field == chargeC && lid == 0 {
 		lid, dry, until = a.lidTakes(dry, from+soonest, until, last)
 	}
 	vapor := func(i int) float64 { // K of difference whose heat made vapour
@@ -196,6 +197,37 @@ func (a *Analyser) lidTakes(dry, from, until, last float64) (lid, dryAlone, rest
 		}
 	}
 	return lid, dryAlone, rest
+}
+
+// coolsDry is what a dry charge warms by, 1/s, without what lid and pipe take, see lidTakes, by what it did when the heating
+// had ended: the oil cools and the charge goes on getting warmer, by s = dry·(drive − lid·over), a line in the drive.
+func (a *Analyser) coolsDry(heatEnd, last float64) (dry, lid float64, ok bool) {
+	c, end := &a.course, a.course.after(last)
+	var n, sx, sy, sxx, sxy, over float64
+	least, most := math.Inf(1), 0.0
+	for i := c.after(heatEnd); i < end; i++ {
+		from, to := c.spots[i].t-coolHalf, c.spots[i].t+coolHalf
+		if to > last {
+			break
+		}
+		y, ok1 := c.slope(chargeC, from, to)
+		oil, ok2 := c.mean(oilC, from, to)
+		at, ok3 := c.mean(chargeC, from, to)
+		if !ok1 || !ok2 || !ok3 {
+			continue
+		}
+		drive := oil - at
+		n, sx, sy, sxx, sxy = n+1, sx+drive, sy+y, sxx+drive*drive, sxy+drive*y
+		over += math.Max(0, at-a.roomC())
+		least, most = math.Min(least, drive), math.Max(most, drive)
+	}
+	det := n*sxx - sx*sx
+	if n < 5 || most-least < coolsBy || !(det > 0) || over <= 0 {
+		return 0, 0, false
+	}
+	dry = (n*sxy - sx*sy) / det
+	lid = (sx - sy/dry) / over
+	return dry, lid, dry > 0 && lid >= 0 && lid < lidMost
 }
 
 // mostWarming is the greatest warming between two times, and when, s.
