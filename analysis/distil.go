@@ -55,6 +55,7 @@ type distil struct {
 	total    float64 // L come over, empties taken out
 	tally    tally   // of the receiver
 	massUsed bool
+	nought   nought // of the flow meter
 	cooled   cooled // on its way
 }
 
@@ -147,7 +148,7 @@ func (a *Analyser) stepDistillate() bool {
 		}
 	case a.in.fitted(sFlow):
 		if f, ok := r.get(sFlow); ok {
-			d.total += math.Max(0, f) / 60 * math.Min(r.dt, 60)
+			d.total += d.nought.flows(f, a.phase != PumpDown) / 60 * math.Min(r.dt, 60)
 		}
 	default:
 		return false
@@ -162,6 +163,33 @@ func (a *Analyser) stepDistillate() bool {
 		}
 	}
 	return true
+}
+
+// nought is what a flow meter shows of nothing, while the still is pumped down: some never quite show none, and some cannot show
+// less, so that their scatter adds up to litres over a run.
+type nought struct {
+	zero mean
+	sd   noise
+}
+
+// noughtFrom so many readings, what they show is known.
+const noughtFrom = 20
+
+// flows is what really flows when the meter shows v, L/min.
+func (z *nought) flows(v float64, known bool) float64 {
+	if z.zero.n == 0 {
+		z.sd = newNoise(0.01)
+	}
+	zero, _ := z.zero.value()
+	nothing := v < zero+risesBy*z.sd.sd(0.001)
+	if !known && (z.zero.n < noughtFrom || nothing) {
+		z.zero.add(v)
+		z.sd.add(v)
+	}
+	if z.zero.n < noughtFrom || !nothing {
+		return math.Max(0, v)
+	}
+	return v - zero
 }
 
 // fadingShare of the plateau rate: below it the bulk is over.

@@ -3,7 +3,6 @@ package thirdplant
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"luted/analysis"
@@ -331,10 +330,6 @@ func (b *bench) stated(channels []analysis.Channel) analysis.Still {
 		Air:        analysis.Air{MinimumKPa: b.airMinKPa},
 		OilLimitC:  oneOf(plate, 0, b.heater.setC+60),
 		AltitudeM:  b.altM,
-	}
-	s.Meters = analysis.Meters{EnergyPct: 100 * meterLimit, PowerPct: 100 * meterLimit, DistillatePct: 100 * meterLimit}
-	if slices.ContainsFunc(channels, func(c analysis.Channel) bool { return c.Signal == analysis.DistillateFlow }) {
-		s.Meters.DistillatePct = 100 * flowLimit
 	}
 	for i := range s.Channels {
 		if c := &s.Channels[i]; b.limitC > 0 && c.Signal == analysis.JacketTemperature {

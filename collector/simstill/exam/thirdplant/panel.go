@@ -192,7 +192,7 @@ func (n *panel) pressure(absolute bool) {
 	n.add(g)
 }
 
-// Limits of error of the meters, shares of the reading; what the shop states.
+// Limits of error of the meters, shares of the reading. The shop states none: it is left to the usual class.
 const (
 	meterLimit = 0.007
 	flowLimit  = 0.015
