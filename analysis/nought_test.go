@@ -14,7 +14,7 @@ func TestFlowMeterAtNought(t *testing.T) {
 		show func(flow, noise float64) float64 // L/min
 		most float64                           // error, share
 	}{
-		{"cannot show less than none", func(flow, noise float64) float64 { return math.Max(0, flow+noise) }, 0.005},
+		{"cannot show less than none", func(flow, noise float64) float64 { return math.Max(0, flow+noise) }, 0.002},
 		{"shows a little of nothing", func(flow, noise float64) float64 { return flow + noise + 0.006 }, 0.025}, // it may stand while it flows: 2 % of 0.3 L/min
 		{"exact", func(flow, noise float64) float64 { return flow }, 0.001},
 	} {
