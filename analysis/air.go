@@ -17,6 +17,8 @@ func (a *Analyser) airPatience() float64 {
 	case a.still.Air.Opens == WithRun:
 	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
 		grace = switchPatience
+	case !v.certain && a.still.Air.Opens == ByHand:
+		grace = byHandPatience
 	case !v.certain:
 		grace = unseenPatience
 	}
@@ -37,10 +39,11 @@ func (a *Analyser) airPatience() float64 {
 
 // How long the pressure may rest, s, see airPatience. Common practice, no source.
 const (
-	seenPatience      = 20  // the air is on
-	switchPatience    = 500 // the control is on, and the air is not seen
-	unseenPatience    = 500 // only the heat is seen
-	leastRunsPatience = 55  // after a few good runs
+	seenPatience      = 20   // the air is on
+	switchPatience    = 500  // the control is on, and the air is not seen
+	unseenPatience    = 500  // only the heat is seen
+	byHandPatience    = 1200 // the same, and people are stated to open it when they think fit
+	leastRunsPatience = 55   // after a few good runs
 )
 
 // airShut reports that the gauge of the compressed air, which stands behind a valve, shows that nobody has opened it
@@ -50,7 +53,7 @@ func (a *Analyser) airShut() bool {
 	air, ok := r.get(sAir)
 	shut := ok && !r.ok[sAirOn] && !v.moved && air < airShutKPa && (a.run.start >= r.t || r.t-a.run.start < a.airPatience())
 	if !shut && v.shut && ok && air >= airShutKPa {
-		v.called, v.certain, v.calledAt = true, true, r.t
+		v.called, v.certain, v.calledAt, v.openLag = true, true, r.t, r.t-a.run.start
 		if r.t-a.run.start > fallsLate {
 			a.heatedFirst(r.t)
 		}
@@ -58,6 +61,17 @@ func (a *Analyser) airShut() bool {
 	v.shut = shut
 	return shut
 }
+
+// airOpened reports that the gauge of the compressed air showed next to nothing until shortly before the run and shows
+// enough now: it stands behind the valve, which somebody has opened for this run.
+func (a *Analyser) airOpened() bool {
+	air, ok := a.r.get(sAir)
+	i := &a.idle
+	return ok && i.airShut && a.run.start-i.airShutAt < openedBefore && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
+}
+
+// openedBefore the heat, s, air is opened for a run; common practice, no source.
+const openedBefore = 300
 
 // airShutKPa is what compressed air that is shut off shows at the most, kPa gauge; common practice, no source.
 const airShutKPa = 30

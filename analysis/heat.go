@@ -387,7 +387,7 @@ func (a *Analyser) judgeOver() {
 		back = 2 // K, deadband
 	}
 	h, r := &a.run.heat, &a.r
-	runaway := ok && a.phase != Idle && a.heaterOn() == no && r.t-h.lastOn > 420 && h.slopeOK && h.slope > 0.3/60 && h.everOn
+	runaway := ok && a.phase != Idle && a.heaterOn() == no && r.t-h.lastOn > 420 && h.slopeOK && h.slope > 0.3/60 && h.rises && h.everOn
 	cond := ok && (set > 0 && oil > set+overMargin(set)-back || limit > 0 && oil > limit-back || runaway)
 	a.judge(OverTemperature, cond, math.Max(10, 1.5*a.poll.dt), 60, a.explainOver)
 }

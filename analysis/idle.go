@@ -18,6 +18,9 @@ type idle struct {
 	dip      dip
 	powered  int // scans in a row with the heater or the air on
 
+	airShut   bool    // the gauge of the compressed air has shown next to nothing
+	airShutAt float64 // last time it did, s
+
 	counter lookback // of the energy counter
 
 	oil      trend
@@ -89,7 +92,7 @@ func (a *Analyser) gaugeStep() float64 {
 
 // calm reports that nothing points at a run beginning.
 func (i *idle) calm(t float64) bool {
-	if i.low > 0 || i.powered > 0 || i.rising > 0 || t-i.offAt < 60 || i.dip.standing(t) {
+	if i.low > 0 || i.powered > 0 || i.rising > 0 || t-i.offAt < 60 || i.dip.standing(t) || i.airShut && t > i.airShutAt && t-i.airShutAt < openedBefore {
 		return false
 	}
 	l, ok := i.oil.fit()
@@ -116,6 +119,9 @@ func (a *Analyser) stepIdle() {
 	}
 	if v, ok := r.get(sCounter); ok {
 		i.counter.add(r.t, v)
+	}
+	if v, ok := r.get(sAir); ok && v < airShutKPa {
+		i.airShut, i.airShutAt = true, r.t
 	}
 	if r.ok[sRunOn] { // the control says so itself: nothing else is needed
 		if r.on(sRunOn) {

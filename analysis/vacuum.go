@@ -18,7 +18,7 @@ type vacuum struct {
 	base     float64 // the same, but for a puff just before, kPa absolute
 	mean     float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
 	means    int     // readings in it
-	dipLag   float64 // s after the start of the run that the air came on by it
+	openLag  float64 // s after the start of the run that the air came on by it
 
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
@@ -207,11 +207,13 @@ func (a *Analyser) callVacuum() {
 		v.called, v.certain, v.calledAt = true, true, r.t
 	case r.off(sAirOn) || a.airShut():
 		// not asked for yet
+	case !v.called && a.airOpened():
+		v.called, v.certain, v.calledAt = true, true, a.run.start
 	case a.run.by == byPressure, a.run.by == byRunSwitch:
 		v.called, v.certain, v.calledAt = true, true, a.run.start
 	case v.called && !v.moved && a.dips():
-		v.dipLag = math.Max(0, r.t-dipMeanS/2-v.calledAt)
-		v.certain, v.calledAt = true, v.calledAt+v.dipLag
+		v.openLag = math.Max(0, r.t-dipMeanS/2-v.calledAt)
+		v.certain, v.calledAt = true, v.calledAt+v.openLag
 	case !v.called:
 		v.called, v.calledAt = true, a.run.start
 	}
@@ -228,7 +230,7 @@ func (a *Analyser) firstFall() {
 	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
 	if a.run.by != byPressure {
 		v.movedAt = r.t - r.dt
-		v.lag = v.dipLag + math.Max(0, v.movedAt-v.calledAt)
+		v.lag = v.openLag + math.Max(0, v.movedAt-v.calledAt)
 	}
 }
 
@@ -353,7 +355,7 @@ func (a *Analyser) beginsToFall() {
 		return
 	}
 	v.falls = true
-	late := v.dipLag > fallsLate || v.way.firstAt-v.calledAt > fallsLate
+	late := v.openLag > fallsLate || v.way.firstAt-v.calledAt > fallsLate
 	if late && v.way.firstAt-v.movedAt > fallsLate { // a dip until then, as of an ejector that pulls at an opening
 		v.movedAt = v.way.firstAt
 		a.beginFits()
