@@ -1,5 +1,7 @@
 package analysis
 
+import "math"
+
 // What the charge can hold up: a solvent keeps the pressure of its still at its own vapour pressure for as long as it
 // steams. A pump-down that ends there is no leak.
 
@@ -24,6 +26,9 @@ const vaporShare = 0.3
 // can hold, together with the little air of a tight still: then it is not a leak. slack is the
 // uncertainty of p, kPa. A fitted pressure has the vapour left out already.
 func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
+	if a.warmsUnboiled() || a.boilsLower(p-slack) {
+		return false
+	}
 	if target, _ := a.targetKPa(); !a.coldStart() && a.neverHeld() {
 		more := heldBefore
 		if a.r.t > a.run.vac.calledAt+2*a.withinS() {
@@ -43,11 +48,40 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 		}
 		return p-slack <= 1.2*floor+a.tightKPa() // a charge that flashes is warmer inside than its thermometer shows
 	}
-	if usual, ok := a.median(a.memory.Learned.EndKPa, leastRuns); ok && a.coldStart() { // this still's own charges, whatever they are
+	if usual, ok := a.median(a.memory.Learned.EndKPa, 2); ok && a.coldStart() { // this still's own charges, whatever they are
 		return p-slack <= 1.5*usual+2
 	}
 	return p-slack <= unknownFloor
 }
+
+// warmsUnboiled reports that the charge has got warmer since the pump-down came to its end, at a pressure that did not
+// rise with it: what holds a pressure by its vapour boils, and boils at one temperature.
+func (a *Analyser) warmsUnboiled() bool {
+	v := &a.run.vac
+	c, ok := a.r.get(sCharge)
+	return ok && v.over && v.hasOverC && !a.run.distil.boiling && c > v.overC+unboiledK && v.smooth < 1.05*v.held+0.5*a.gaugeStep()
+}
+
+// unboiledK is by how much more than any blend's boiling drifts in the first of its boiling, K; common practice, no source.
+const unboiledK = 10
+
+// boilsLower reports that the pressure p, kPa absolute, stands, long after the pump-down should have ended, above what the
+// good runs of this still kept while their charges boiled.
+func (a *Analyser) boilsLower(p float64) bool {
+	kept := a.memory.Learned.WearKept
+	if len(kept) < 2 || a.r.t < a.run.vac.calledAt+2*a.withinS() {
+		return false
+	}
+	most := 0.0
+	for i := range kept {
+		most = math.Max(most, kept[i].EndKPa)
+	}
+	return p > boilsHigher*most
+}
+
+// boilsHigher than another may one charge of a still keep its pressure while it boils, as a share; common practice, no
+// source.
+const boilsHigher = 1.5
 
 // heldBefore is how much higher than the target, as a share, a hot charge may hold the pressure for a while although
 // those before it did not: no two charges boil alike. And heldLong after twice the time that it may take. Common

@@ -161,6 +161,8 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
+	case r.off(sRunOn) && r.off(sAirOn) && a.heaterOn() == no && r.t-over > letInAtOnce:
+		return over, true // all is off: what vacuum may stand is nobody's any more
 	case !a.in.pressureFitted():
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent

@@ -12,6 +12,8 @@ type vacuum struct {
 	air      float64 // its compressed air, a mean of the last few seconds, kPa gauge
 	calledAt float64 // s
 	shut     bool    // the air is, see airShut
+	overC    float64 // charge when the pump-down was over, °C
+	hasOverC bool
 	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
 	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0       float64 // pressure at rest before, kPa absolute
@@ -394,6 +396,7 @@ const fallsLate = 45
 func (a *Analyser) finishPumpDown(t float64) {
 	v := &a.run.vac
 	v.over, v.overAt, v.held = true, t, v.smooth
+	v.overC, v.hasOverC = a.r.get(sCharge)
 	v.floorKPa, _ = a.floorKPa()
 	v.vaporKPa = a.chargeVapor()
 }

@@ -125,6 +125,7 @@ func (c *control) wantsStop(s *Still, sinceStart time.Duration) bool {
 // endVacuum stops the ejector and lets air in, or leaves the still closed under vacuum.
 func (c *control) endVacuum(s *Still) {
 	c.airOn, s.ejector.on = false, false
+	s.truth.offAt = s.sec
 	if c.batch.Habit.NoVent {
 		c.runOn = false
 		c.enter(s, standing)

@@ -20,6 +20,7 @@ type Truth struct {
 	DryingAt  time.Time // only a tenth of the best rate came over from then on, with little left
 	DryAt     time.Time // 99.5 % of the recoverable solvent had left the pot
 	HeatOffAt time.Time
+	OffAt     time.Time // the air was shut off as well, and the control with it
 	EndAt     time.Time // vented, or cooled under vacuum
 
 	PressureKPa float64 // absolute
@@ -76,23 +77,23 @@ func (b *books) reset(loaded moles) {
 
 // tracker notices the events of a run.
 type tracker struct {
-	run                                                          int
-	startAt, pumpedAt, boilAt, dryingAt, dryAt, heatOffAt, endAt int64
-	rateMol, bestMol                                             float64 // of the vapour that is condensed, over a minute, mol/s
-	over                                                         bool    // the run is over
-	runKWh                                                       float64
-	final                                                        Truth // of the charge that was taken out last
-	boilFor                                                      float64
-	levelKPa                                                     float64
-	levelSince                                                   int64
-	gasLevel                                                     float64 // % of LEL at the detector
+	run                                                                 int
+	startAt, pumpedAt, boilAt, dryingAt, dryAt, heatOffAt, offAt, endAt int64
+	rateMol, bestMol                                                    float64 // of the vapour that is condensed, over a minute, mol/s
+	over                                                                bool    // the run is over
+	runKWh                                                              float64
+	final                                                               Truth // of the charge that was taken out last
+	boilFor                                                             float64
+	levelKPa                                                            float64
+	levelSince                                                          int64
+	gasLevel                                                            float64 // % of LEL at the detector
 }
 
 const never = -1
 
 func (t *tracker) startRun(s *Still) {
 	keep := *t
-	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryingAt: never, dryAt: never, heatOffAt: never, endAt: never,
+	*t = tracker{run: t.run + 1, startAt: s.sec, pumpedAt: never, boilAt: never, dryingAt: never, dryAt: never, heatOffAt: never, offAt: never, endAt: never,
 		levelKPa: s.gas.kPa, levelSince: s.sec, gasLevel: keep.gasLevel, final: keep.final}
 	s.startWear()
 }
@@ -193,7 +194,7 @@ func (s *Still) Truth() Truth {
 	leak := hole{area}
 	tr := Truth{
 		At: s.shownAt(), Run: t.run, Phase: s.truePhase(),
-		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryingAt: at(t.dryingAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), EndAt: at(t.endAt),
+		RunStart: at(t.startAt), PumpedAt: at(t.pumpedAt), BoilAt: at(t.boilAt), DryingAt: at(t.dryingAt), DryAt: at(t.dryAt), HeatOffAt: at(t.heatOffAt), OffAt: at(t.offAt), EndAt: at(t.endAt),
 		PressureKPa: s.gas.kPa, RoomKPa: room, RoomC: s.air.roomC,
 		JacketC: s.heat.oilC, ChargeC: s.heat.chargeC, VaporC: s.heat.vaporC, BubbleKPa: s.pot.boilingAt(s.heat.chargeC).kPa,
 		LeakMbarLS:     10 * leak.throughput(room, s.gas.kPa, s.air.roomC, airMolarMass),

@@ -16,6 +16,8 @@ type facts struct {
 	paper.Run
 	tr            simstill.Truth // when it was over
 	comesMeasured bool           // by the set's sensors
+	switches      bool           // of heat, air and control are among them
+	leftClosed    bool           // under vacuum
 
 	coldC       float64   // charge as the pump-down begins, °C
 	shownEndKPa float64   // the end pressure as the still's own gauge, if perfect, would have it
@@ -68,7 +70,7 @@ func (b *books) look(at time.Time) {
 
 func (b *books) newRun(tr simstill.Truth) *facts {
 	h := b.x.plan[min(tr.Run, b.x.batches)-1].Batch.Habit
-	f := &facts{comesMeasured: b.x.set == Full, lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
+	f := &facts{comesMeasured: b.x.set == Full, switches: b.x.set == Full, leftClosed: h.NoVent, lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
 	f.Start = tr.RunStart.Add(min(h.AirDelay, h.HeatDelay))
 	f.PumpStart = tr.RunStart.Add(h.AirDelay)
 	f.TauS, f.EndKPa, f.LeakMbarLS = math.NaN(), math.NaN(), math.NaN()
@@ -149,7 +151,8 @@ func (b *books) close() {
 	b.out.Phases = append(b.out.Phases, paper.Phase{At: b.x.start, Phase: analysis.Idle})
 	for i, f := range b.runs {
 		tr := f.tr
-		f.End, f.Complete, f.DryAt = tr.EndAt, !tr.EndAt.IsZero(), tr.DryAt
+		f.End, f.DryAt = f.ended(), tr.DryAt
+		f.Complete = !f.End.IsZero()
 		f.EnergyKWh, f.RecoveredL = tr.RunEnergyKWh, tr.RecoveredL
 		f.TargetMet = !f.metAt.IsZero() && f.metAt.Sub(f.PumpStart) <= b.x.within
 		if f.lowKPa > 0.9*tr.RoomKPa || math.IsNaN(f.EndKPa) {
@@ -173,6 +176,15 @@ func (f *facts) tidy() {
 	f.Allowed = slices.Compact(f.Allowed)
 }
 
+// ended is when the still was left for good: vented or cooled; where switches show that heat, air and control are off, then,
+// though the vacuum may stand for hours.
+func (f *facts) ended() time.Time {
+	if f.switches && f.leftClosed {
+		return f.tr.OffAt
+	}
+	return f.tr.EndAt
+}
+
 // drying is when only a trickle came over, if it is measured: its bag dries for twenty minutes, and a thermometer keeps
 // to the boiling point for as long. Else it is when nothing came any more.
 func (f *facts) drying() time.Time {
@@ -186,7 +198,7 @@ func (f *facts) drying() time.Time {
 // moved by less than 0.3 kPa in a minute; boiling, dryness and heat off are the books' own times.
 func (f *facts) phases() []paper.Phase {
 	all := []paper.Phase{{At: f.Start, Phase: analysis.PumpDown}, {At: f.levelAt, Phase: analysis.HeatUp}, {At: f.tr.BoilAt, Phase: analysis.Distilling},
-		{At: f.drying(), Phase: analysis.DryOut}, {At: f.tr.HeatOffAt, Phase: analysis.CoolDown}, {At: f.tr.EndAt, Phase: analysis.Idle}}
+		{At: f.drying(), Phase: analysis.DryOut}, {At: f.tr.HeatOffAt, Phase: analysis.CoolDown}, {At: f.ended(), Phase: analysis.Idle}}
 	var out []paper.Phase
 	var next time.Time
 	for _, p := range slices.Backward(all) {
