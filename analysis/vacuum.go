@@ -59,8 +59,8 @@ type vacuum struct {
 	someAt   float64 // since when a part of it is, s; 0: it is not
 	gone     bool
 	vented   bool    // back at the surroundings
-	ventedAt float64 // when it was half way there, s: people let it in in a moment or in minutes
-	halfAt   float64 // when the pressure was last below that, s
+	ventedAt float64 // when it was most of the way there, s: people let it in in a moment or in minutes
+	letInAt  float64 // when the pressure was last less than most of the way there, s
 	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
 	airKPa   float64 // what the gauge shows of the surroundings when it is, kPa absolute
@@ -294,8 +294,8 @@ func (a *Analyser) followVent() {
 	}
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
 		v.vented, v.ventedAt, v.airKPa = true, v.airAt, v.p0
-		if v.halfAt > v.airAt-letInFor {
-			v.ventedAt = math.Min(v.airAt, v.halfAt)
+		if v.letInAt > v.airAt-letInFor {
+			v.ventedAt = math.Min(v.airAt, v.letInAt)
 		}
 	}
 	if !v.vented && v.reached && a.restsNearAir() { // as of a gauge that has shifted since the run began
@@ -304,8 +304,8 @@ func (a *Analyser) followVent() {
 	if v.vented && v.smooth < 0.9*v.airKPa {
 		v.vented = false
 	}
-	if v.smooth < (v.lowest+v.p0)/2 {
-		v.halfAt = r.t
+	if v.smooth < v.lowest+letInShare*(v.p0-v.lowest) {
+		v.letInAt = r.t
 	}
 }
 
@@ -316,7 +316,7 @@ func (a *Analyser) restsNearAir() bool {
 	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > math.Max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
 		v.restKPa, v.restAt = v.smooth, t
 	}
-	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > airRestsFor && v.restAt-v.halfAt < letInFor
+	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > airRestsFor && v.restAt-v.letInAt < letInFor
 }
 
 // nearAirShare of the pressure at rest before the run: no gauge that is believed shows less while the still is open.
@@ -329,7 +329,10 @@ const airRestsFor = 420
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
 
-// letInFor is how long people take at most from half way to the surroundings, s: what takes longer leaks in.
+// letInShare of the way back to the surroundings, a still that is let in is open. Common practice, no source.
+const letInShare = 0.9
+
+// letInFor is how long people take at most from there to the surroundings, s: what takes longer leaks in.
 // Common practice, no source.
 const letInFor = 400
 
