@@ -106,7 +106,11 @@ func (a *Analyser) explainNotPulled() account {
 	likely := s.rank()
 	text := "No vacuum: " + span(r.t-v.calledAt) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
 	if !a.in.fitted(sAirOn) && !v.certain {
-		text += "See first that the air to the ejector is on: nothing shows it here. "
+		text += "See first that the air to the ejector is on: nothing shows it here"
+		if a.still.Air.Opens == WithRun {
+			text += ", but the configuration says that it opens with the run"
+		}
+		text += ". "
 	}
 	return account{text: text + a.adviceFor(likely), likely: likely}
 }
