@@ -138,3 +138,46 @@ func TestPageAsksForTheAir(t *testing.T) {
 		t.Errorf("asked %d times, from %.0f to %.0f s after the heat; want from about a minute (the heat must show) until the air came at 420 s", asked, first, last)
 	}
 }
+
+// A gauge in whole kilopascals shows the air that came late as a dip, before it has clearly fallen: the pump-down and the time
+// it may take begin there all the same.
+func TestLateAirOnACoarseGauge(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum")
+	s.dt, s.stepP, s.noiseP, s.lead = 10, 1, 0.5, 1200
+	airAt(640)(s)
+	es := fold(s.still, s.scans())
+	if fs := raisedFaults(es); !slices.Equal(fs, []Fault{VacuumNotPulled}) {
+		t.Errorf("raised %v, want %v alone: it fell as it ought to when it fell", fs, VacuumNotPulled)
+	}
+	for _, p := range lastSummary(es).Phases {
+		if at := p.Start.Sub(sceneStart).Seconds() - s.lead; p.Name == PumpDown && (at < 620 || at > 670) {
+			t.Errorf("pump-down begins %.0f s after the heat, the air came after 640 s", at)
+		}
+	}
+}
+
+// A gauge of the compressed air that showed nothing until shortly before the heat stands behind the valve: somebody has
+// opened it, and an open lid is called at once.
+func TestAirGaugeBehindItsValve(t *testing.T) {
+	for _, tt := range []struct {
+		opened float64 // s before the heat; 0: the gauge stands before the valve
+		least  float64 // s after the heat
+		most   float64
+	}{{60, 15, 60}, {0, 400, 700}} {
+		s := defaultScene("jacket_temperature", "still_vacuum", "air_supply_pressure", "heater_power")
+		s.holeMM = 40
+		if tt.opened > 0 {
+			s.events[-300] = func(w *world) { w.air = 0 }
+			s.events[-tt.opened] = func(w *world) { w.air = 600 }
+		}
+		at := -1.0
+		for _, e := range fold(s.still, s.scans()) {
+			if e.Fault == VacuumNotPulled && e.State == Raised && at < 0 {
+				at = e.At.Sub(sceneStart).Seconds() - s.lead
+			}
+		}
+		if at < tt.least || at > tt.most {
+			t.Errorf("opened %g s before the heat: raised %.0f s after it, want between %g and %g s", tt.opened, at, tt.least, tt.most)
+		}
+	}
+}

@@ -1,0 +1,88 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"luted/analysis/solvent"
+)
+
+// Who switches heat, air and control off and leaves the still closed has ended the run, whatever vacuum stands. Without the
+// switches nothing shows it.
+func TestLeftClosedUnderVacuum(t *testing.T) {
+	for _, tt := range []struct {
+		channels []string
+		ends     bool
+	}{{[]string{"jacket_temperature", "still_vacuum", "heater_on", "air_on", "run_on"}, true}, {[]string{"jacket_temperature", "still_vacuum"}, false}} {
+		s := defaultScene(tt.channels...)
+		s.hold, s.tail = 4*3600, 300
+		s.events[9000] = func(w *world) { w.heat, w.pull, w.isolated = false, false, true }
+		ended := math.NaN()
+		if sum := lastSummary(fold(s.still, s.scans())); sum != nil && sum.Verdict != "" {
+			ended = sum.End.Sub(sceneStart).Seconds() - s.lead
+		}
+		if got := math.Abs(ended-9000) < 30; got != tt.ends {
+			t.Errorf("%v: ended %.0f s after the start, switched off after 9000 s", tt.channels, ended)
+		}
+	}
+}
+
+// A probe that scatters by kelvins does not run away while the pot cools.
+func TestNoisyProbeDoesNotRunAway(t *testing.T) {
+	for seed := range uint64(6) {
+		s := defaultScene("jacket_temperature", "still_vacuum", "heater_power")
+		s.seed, s.noiseT, s.dt, s.coolFor, s.hold = seed, 2.5, 5, 2*3600, 3600
+		if fs := raisedFaults(fold(s.still, s.scans())); slices.Contains(fs, OverTemperature) {
+			t.Errorf("seed %d: raised %v", seed, fs)
+		}
+	}
+}
+
+// A charge nobody knows may hold a pressure by its vapour, until it gets warmer at that pressure: then it is a leak.
+func TestUnknownChargeThatWarms(t *testing.T) {
+	s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power")
+	s.holeMM, s.coolFor = 1.4, 600
+	scans := s.scans()
+	still := s.still
+	still.Solvent = solvent.Mixture{}
+	raised := raisedFaults(fold(still, scans))
+	if !slices.Contains(raised, VacuumShort) {
+		t.Errorf("raised %v, want %v: the charge has got warmer at the pressure that a leak holds", raised, VacuumShort)
+	}
+	s = defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power")
+	scans = s.scans()
+	if raised := raisedFaults(fold(still, scans)); slices.Contains(raised, VacuumShort) {
+		t.Errorf("tight: raised %v", raised)
+	}
+}
+
+// Oil that cools until its heat comes, and then rises for long, has not run away from a dry charge; oil that was at rest
+// under heat and then rises, has.
+func TestKnee(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		first func(min float64) float64 // oil over its first half hour, °C
+		knee  bool
+	}{
+		{"heat came late", func(min float64) float64 { return 72 + 1.2*math.Max(0, 15-min) + 3*math.Max(0, min-15) }, false},
+		{"boiled", func(float64) float64 { return 117 }, true},
+	} {
+		a := New(defaultScene("jacket_temperature", "still_vacuum").still, Memory{})
+		a.course.begin(0)
+		a.run.heat.steepest = 4. / 60
+		for s := 10.0; s < 3600; s += a.course.every {
+			oil := tt.first(math.Min(s, 1800)/60) + 2.6*math.Max(0, s-1800)/60
+			at := spot{t: s}
+			for i := range at.v {
+				at.v[i] = math.NaN()
+			}
+			at.v[oilC], at.v[pressKPa] = oil, 10
+			a.course.spots = append(a.course.spots, at)
+		}
+		at, ok := a.dryByKnee(3600)
+		if ok != tt.knee || ok && math.Abs(at-1800) > 180 {
+			t.Errorf("%s: knee %v after %.0f s, want %v, after 1800 s", tt.name, ok, at, tt.knee)
+		}
+	}
+}
