@@ -86,3 +86,21 @@ func TestKnee(t *testing.T) {
 		}
 	}
 }
+
+// Oil that falls by a few kelvins when the charge begins to boil is heated all the same: with an open lid and nothing else to
+// see, that is no end of the run.
+func TestOpenLidIsOneRun(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum")
+	s.holeMM, s.hold = 40, 3*3600
+	s.events[3000] = func(w *world) { w.heatShare = 0.4 }
+	s.events[4200] = func(w *world) { w.heatShare = 1 }
+	runs := 0
+	for _, e := range fold(s.still, s.scans()) {
+		if e.Kind == RunEvent {
+			runs++
+		}
+	}
+	if runs != 1 {
+		t.Errorf("%d runs, want 1", runs)
+	}
+}

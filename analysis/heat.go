@@ -262,7 +262,8 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	if v.vented && !h.onSince(v.ventedAt+elementsCool) { // what the elements still held
 		over = math.Min(over, v.ventedAt)
 	}
-	return over, v.vented || !v.pulled() || !a.in.pressureFitted() || a.holdDone() ||
+	givenUp := oil < h.max-givenUpK || r.t-h.lastOn > 2*longestPause // without a vacuum nothing else shows it
+	return over, v.vented || !v.pulled() && givenUp || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
 		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }
@@ -312,6 +313,7 @@ func (a *Analyser) staysHot(t float64) bool {
 
 // Own experience with simulated stills, no source.
 const (
+	givenUpK     = 12    // K that oil cools by when its heat is off for good, and not when the charge begins to boil
 	coolsFor     = 1500  // s
 	coolsK       = 0.25  // K from third to third of it
 	staysFor     = 1500  // s
