@@ -189,7 +189,7 @@ func (a *Analyser) wastedKWh() (float64, bool) {
 
 func (a *Analyser) explainPastDry() account {
 	d := &a.run.distil
-	text := "Nothing has come over for " + span(a.r.t-d.dryAt) + " (by " + d.basis + "), and the heating goes on. "
+	text := "Next to nothing has come over for " + span(a.r.t-d.dryAt) + " (by " + d.basis + "), and the heating goes on. "
 	if kWh, ok := a.wastedKWh(); ok {
 		text += num(kWh, 1) + " kWh have been wasted so far. "
 	}

@@ -236,7 +236,7 @@ func (a *Analyser) gaugeEvidence(endKPa float64) (c Cause, weight float64, becau
 		return Gauge, 1.2, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
 			": if the gauge shows " + a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)) + " too much, that and the vacuum are as they should be"
 	}
-	return Gauge, 0.04, "a gauge that reads low shows the same"
+	return Gauge, 0.04, "a gauge that shows too little vacuum shows the same"
 }
 
 // gaugeExplainsBoth reports that one error of the gauge explains both why the charge boils too cool and why the vacuum

@@ -104,6 +104,10 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 			how = closedWords
 		case f == BoilingPointOff && a.phase != Distilling:
 			how = "Nothing boils any more, and nobody has mended it: it stood for "
+		case a.run.vac.vented && slices.Contains([]Fault{VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost}, f):
+			how = "The still was let in, and nobody has mended it: it stood for "
+		case f == OverTemperature:
+			how = "The oil came to " + a.w.temp(a.run.heat.max) + " at the most. " + goneWords
 		}
 		a.clearAs(f, "", how, a.faults.first[i])
 	case h.raised && cond && a.r.t >= a.faults.again[i]:
@@ -166,8 +170,8 @@ func (a *Analyser) clearAs(f Fault, channel, how string, first Cause) {
 			continue
 		}
 		a.faults.list = append(a.faults.list[:i:i], a.faults.list[i+1:]...)
-		e := Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared,
-			Text: how + span(a.r.at.Sub(s.Since).Seconds()) + "."}
+		t := a.w.tell(how + span(a.r.at.Sub(s.Since).Seconds()) + ".")
+		e := Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared, Text: t.text, TextUS: t.us, TextMetric: t.metric}
 		if first != "" && topCause(s.Likely) != first {
 			e.Likely = s.Likely
 		}

@@ -62,7 +62,7 @@ func (a *Analyser) judgeGaugeZero() {
 	l.AtAirKPa = keepFirst(l.AtAirKPa, round(err), gaugeZeroFirst)
 	name := a.still.Channels[a.in.pressureChannel()].Name
 	a.lasting(SignalImplausible, name, off || l.GaugeOff, func() account { // what the last boiling said stands until boiling says otherwise
-		shows := "shows " + a.w.pressureDiff(math.Abs(err)) + " of " + pick(err < 0, "vacuum", "pressure") + " while the still is open to the air"
+		shows := "shows " + a.w.pressureDiff(math.Abs(err)) + " " + pick(err < 0, "less", "more") + " than the surroundings while the still is open to the air"
 		text := "The channel " + name + " " + shows
 		if known {
 			text += " (at first it was " + a.w.pressureDiff(math.Abs(usualErr)) + ", by " + count(len(first), "run") + ")"

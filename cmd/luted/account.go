@@ -192,7 +192,11 @@ func (a *account) found(run int, s *analysis.Summary) {
 		if !f.cleared.IsZero() && f.cleared.Before(s.End) {
 			until = "to " + a.time(f.cleared)
 		}
-		text := "from " + a.time(f.At) + " " + until
+		from := a.time(f.At)
+		if day := time.DateOnly; f.At.In(a.zone).Format(day) != s.Start.In(a.zone).Format(day) {
+			from = f.At.In(a.zone).Format("2 Jan 15:04:05") // it stands from an earlier run, or was judged after a night
+		}
+		text := "from " + from + " " + until
 		if len(f.Likely) > 0 {
 			text += fmt.Sprintf(", most likely %s (%.0f %%): %s", f.Likely[0].Cause, 100*f.Likely[0].Weight, f.Likely[0].Because)
 		}
