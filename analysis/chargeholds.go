@@ -66,17 +66,21 @@ func (a *Analyser) warmsUnboiled() bool {
 const unboiledK = 10
 
 // boilsLower reports that the pressure p, kPa absolute, stands, long after the pump-down should have ended, above what the
-// good runs of this still kept while their charges boiled.
+// good runs of this still kept while their charges boiled; or, where nothing shows the boiling, twice as long after it, above
+// twice what they came to.
 func (a *Analyser) boilsLower(p float64) bool {
-	kept := a.memory.Learned.WearKept
-	if len(kept) < 2 || a.r.t < a.run.vac.calledAt+2*a.withinS() {
-		return false
+	l, late := &a.memory.Learned, (a.r.t-a.run.vac.calledAt)/a.withinS()
+	most := func(record []WearPoint) float64 {
+		if len(record) < 2 {
+			return math.Inf(1)
+		}
+		kPa := 0.0
+		for i := range record {
+			kPa = math.Max(kPa, record[i].EndKPa)
+		}
+		return kPa
 	}
-	most := 0.0
-	for i := range kept {
-		most = math.Max(most, kept[i].EndKPa)
-	}
-	return p > boilsHigher*most
+	return late > 2 && p > boilsHigher*most(l.WearKept) || late > 4 && p > 2*most(l.WearLow)
 }
 
 // boilsHigher than another may one charge of a still keep its pressure while it boils, as a share; common practice, no
