@@ -104,3 +104,26 @@ func TestOpenLidIsOneRun(t *testing.T) {
 		t.Errorf("%d runs, want 1", runs)
 	}
 }
+
+// A vacuum that stands for long far above what every run before came to is not held by the charge.
+func TestBoilsLower(t *testing.T) {
+	a := New(defaultScene("jacket_temperature", "still_vacuum").still, Memory{})
+	for _, tt := range []struct {
+		kept, low []WearPoint
+		late, kPa float64 // times the time allowed; the pressure
+		want      bool
+	}{
+		{low: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 4.1, kPa: 41, want: true},
+		{low: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 3.9, kPa: 41},
+		{low: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 9, kPa: 27},
+		{low: []WearPoint{{EndKPa: 13}}, late: 9, kPa: 41},
+		{kept: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 2.1, kPa: 22, want: true},
+		{kept: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 2.1, kPa: 20},
+	} {
+		a.memory.Learned = Learned{WearKept: tt.kept, WearLow: tt.low}
+		a.run.vac.calledAt, a.r.t = 100, 100+tt.late*a.withinS()
+		if got := a.boilsLower(tt.kPa); got != tt.want {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+}
