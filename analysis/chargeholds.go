@@ -65,7 +65,7 @@ func (a *Analyser) warmsUnboiled() bool {
 // unboiledK is by how much more than any blend's boiling drifts in the first of its boiling, K; common practice, no source.
 const unboiledK = 10
 
-// boilsLower reports that the pressure p, kPa absolute, stands, long after the pump-down should have ended, above what the
+// boilsLower reports that the pressure p, kPa absolute, stands, long (twice the time allowed) after the pump-down should have ended, above what the
 // good runs of this still kept while their charges boiled; or, where nothing shows the boiling, twice as long after it, above
 // twice what they came to.
 func (a *Analyser) boilsLower(p float64) bool {
@@ -80,12 +80,12 @@ func (a *Analyser) boilsLower(p float64) bool {
 		}
 		return kPa
 	}
-	return late > 2 && p > boilsHigher*most(l.WearKept) || late > 4 && p > 2*most(l.WearLow)
+	return late > 2 && p > boilsHigher*most(l.WearKept) || late > 4 && p > standsHigher*most(l.WearLow)
 }
 
-// boilsHigher than another may one charge of a still keep its pressure while it boils, as a share; common practice, no
-// source.
-const boilsHigher = 1.5
+// boilsHigher than another may one charge of a still keep its pressure while it boils, times; and standsHigher than the lowest
+// that any came to, which may have been dry by then. Common practice, no source.
+const boilsHigher, standsHigher = 1.5, 2
 
 // heldBefore is how much higher than the target, as a share, a hot charge may hold the pressure for a while although
 // those before it did not: no two charges boil alike. And heldLong after twice the time that it may take. Common

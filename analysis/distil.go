@@ -175,14 +175,15 @@ type nought struct {
 // noughtFrom so many readings, what they show is known.
 const noughtFrom = 20
 
-// flows is what really flows when the meter shows v, L/min.
-func (z *nought) flows(v float64, known bool) float64 {
+// flows is what really flows when the meter shows v, both L/min. While nothing can come over yet, the reading is taken for
+// what the meter shows of nothing.
+func (z *nought) flows(v float64, mayCome bool) float64 {
 	if z.zero.n == 0 {
 		z.sd = newNoise(0.01)
 	}
 	zero, _ := z.zero.value()
 	nothing := v < zero+risesBy*z.sd.sd(0.001)
-	if !known && (z.zero.n < noughtFrom || nothing) {
+	if !mayCome && (z.zero.n < noughtFrom || nothing) {
 		z.zero.add(v)
 		z.sd.add(v)
 	}

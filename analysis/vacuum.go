@@ -20,7 +20,7 @@ type vacuum struct {
 	base     float64 // the same, but for a puff just before, kPa absolute
 	mean     float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
 	means    int     // readings in it
-	openLag  float64 // s after the start of the run that the air came on by it
+	openLag  float64 // s after the start of the run that the air came on, by the first dip or by its own gauge
 
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall

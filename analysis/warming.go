@@ -128,7 +128,7 @@ func (a *Analyser) heavyEnd(pKPa float64, okP bool) float64 {
 }
 
 // driedBy is when all but heatLeft of the heat that made vapour had gone into it, by a thermometer: looking back
-// from until, when the warming was dry, 1/s. Nothing after last is looked at, and nothing after heatEnd counts.
+// from until, s, when the warming was dry, 1/s, and the lid took lid, K per K (0: not known yet, see lidTakes). Nothing after last is looked at, and nothing after heatEnd counts.
 func (a *Analyser) driedBy(field int, dry, lid, until, heatEnd, last float64) (float64, bool) {
 	c, from := &a.course, a.run.distil.boilingAt
 	if field == chargeC && lid == 0 {
@@ -200,7 +200,9 @@ func (a *Analyser) lidTakes(dry, from, until, last float64) (lid, dryAlone, rest
 }
 
 // coolsDry is what a dry charge warms by, 1/s, without what lid and pipe take, see lidTakes, by what it did when the heating
-// had ended: the oil cools and the charge goes on getting warmer, by s = dry·(drive − lid·over), a line in the drive.
+// had ended: the oil cools and the charge goes on getting warmer, by s = dry·(drive − lid·over), a line in the drive (K, by
+// which the oil is hotter; over: K over the room). It is the lumped balance C dT/dt = UA·drive − UA_lid·over over C, fitted by
+// least squares. ok is false where the oil did not come closer by enough, or the line says what no lid can take.
 func (a *Analyser) coolsDry(heatEnd, last float64) (dry, lid float64, ok bool) {
 	c, end := &a.course, a.course.after(last)
 	var n, sx, sy, sxx, sxy, over float64
