@@ -30,6 +30,7 @@ type idle struct {
 	calmC    float64 // where the oil was when it did not rise, °C; 0: not seen
 	armed    bool    // the oil has been seen not to rise: a rise from now on is a heater at work
 	rising   int
+	steep    bool // it rises as only its heater makes it
 }
 
 const (

@@ -52,11 +52,11 @@ const clearlyBy = 4
 // of what the heater gives goes into the oil at first.
 func (a *Analyser) heatCertain() bool {
 	h := &a.run.heat
-	if h.turns.seen && h.turns.topC > h.startC+2*heatShows {
+	if a.idle.steep || h.turns.seen && h.turns.topC > h.startC+2*heatShows {
 		return true
 	}
 	f, ok := h.quick.fit()
-	return ok && h.quick.width() > 20 && f.slope > 0.75*a.expectedRate()
+	return ok && h.quick.width() > 20 && f.slope > heaterShare*a.expectedRate()
 }
 
 // restSway is how much resting oil is expected to sway over a span before that is known, K: risesBy times that
@@ -86,6 +86,33 @@ func (a *Analyser) leastWarming() float64 {
 	return 0.6
 }
 
+// oilKinks reports that the oil, after it has rested, rises so steeply all at once that a line through a whole span of
+// it need not be waited for: as its heater makes it, and on and on, which a thermometer that jumps does not.
+func (a *Analyser) oilKinks() bool {
+	i := &a.idle
+	n := &i.oilNoise
+	last := i.oil.at(i.oil.n - 1)
+	least := math.Max(a.leastWarming(), math.Max(risesBy*math.Max(n.sd(0.03), i.sway.sd(restSway)), moreThanStep*n.quantum))
+	if a.in.warm != sJacket || i.oil.k != 0 || i.calmC == 0 || last.v-i.calmC < least {
+		return false
+	}
+	h, ok := i.oil.hinged()
+	if !ok || h.after < kinkPoints || last.t-h.at < kinkPoints*a.poll.dt {
+		return false
+	}
+	perPoint := math.Max(1, i.oil.span/trendCap/math.Max(0.2, a.poll.dt)) // readings
+	sd := math.Max(h.residSD, a.oilSD()/math.Sqrt(perPoint))
+	slopeSD := math.Max(h.slopeSD, h.slopeSD*sd/math.Max(1e-9, h.residSD))
+	rate := math.Max(leastRise, heaterShare*a.expectedRate())
+	i.steep = h.slope-2*slopeSD > rate && h.slope > 6*slopeSD && h.rise > least && h.overStep > 9*sd*sd
+	return i.steep
+}
+
+const (
+	heaterShare = 0.75 // of the rate of oil and charge that the oil alone exceeds at first
+	kinkPoints  = 5    // of a rise that is no chance; common practice, no source
+)
+
 // oilRises reports that the oil is being heated, and since when.
 func (a *Analyser) oilRises() (float64, bool) {
 	i, r := &a.idle, &a.r
@@ -108,6 +135,9 @@ func (a *Analyser) oilRises() (float64, bool) {
 		return 0, false
 	}
 	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway)/i.oil.width()))
+	if a.oilKinks() {
+		return math.Max(0, i.oil.bend()), true
+	}
 	rise := func() float64 {
 		lo, _ := i.oil.extremes()
 		if i.calmC != 0 {
@@ -123,5 +153,9 @@ func (a *Analyser) oilRises() (float64, bool) {
 	if i.rising < 2 {
 		return 0, false
 	}
-	return math.Max(0, i.oil.bend()), true
+	h, ok := i.oil.hinged()
+	if ok && h.overStep < 0 { // the thermometer has jumped: nothing heats oil at one stroke
+		return 0, false
+	}
+	return math.Max(0, h.at), true
 }

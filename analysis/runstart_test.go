@@ -57,6 +57,8 @@ func TestRestIsNoRun(t *testing.T) {
 		{"oil in steps of 1 °F", 5, func(t float64, rng *rand.Rand) float64 {
 			return math.Round((30-t/7200+0.2*rng.NormFloat64())/0.5556) * 0.5556
 		}, quiet(0.1), "a display step is no heat"},
+		{"oil probe that jumps", 1, func(t float64, rng *rand.Rand) float64 { return 20 + 3*math.Mod(math.Floor(t/3000), 2) + 0.1*rng.NormFloat64() }, quiet(0.1),
+			"a thermometer with a loose wire, up 3 K in one reading"},
 		{"weather", 1, quiet(0.1), func(t float64, rng *rand.Rand) float64 { return 2*math.Sin(t/9000) + 0.1*rng.NormFloat64() }, "a front passes"},
 		{"gauge knocked", 5, quiet(0.1), func(t float64, rng *rand.Rand) float64 {
 			v := 0.1 * rng.NormFloat64()
@@ -74,6 +76,28 @@ func TestRestIsNoRun(t *testing.T) {
 			}
 		})
 	}
+}
+
+// An open lid where oil and vacuum are all there is: the start is seen by the oil that begins to rise, 22 s after the
+// heater (its lag and the thermometer's) at 2.4 K/min with 0.1 K of noise, and the lid is called as soon as that is
+// certain. At 35 s the oil is half a kelvin up.
+func TestOpenLidByOilAlone(t *testing.T) {
+	const start, lag = 900, 22
+	s := defaultScene()
+	s.still.Air.Opens = WithRun
+	oil := func(t float64, rng *rand.Rand) float64 {
+		return 20 + 0.04*math.Max(0, t-start-lag) + 0.1*rng.NormFloat64()
+	}
+	vacuum := func(_ float64, rng *rand.Rand) float64 { return 0.06 * rng.NormFloat64() }
+	for _, e := range fold(s.still, resting(1, start+200, oil, vacuum)) {
+		if e.Kind == FaultEvent && e.Fault == VacuumNotPulled {
+			if after := e.At.Sub(sceneStart).Seconds() - start; after < 30 || after > 55 {
+				t.Errorf("the open lid is called %.0f s after the start, want 30 to 55 s", after)
+			}
+			return
+		}
+	}
+	t.Error("the open lid is not called")
 }
 
 // A run is found where it is, from a wild gauge as well and whenever the recording begins.

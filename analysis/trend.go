@@ -163,22 +163,44 @@ func (w *trend) peak(now, sd float64) float64 {
 	return now
 }
 
-// bend finds where a level that then rose in a straight line began to rise: the best fit of
-// v = level + slope·max(0, t − bend) over the kept points, tried at each of them.
-func (w *trend) bend() float64 {
-	best, at := math.Inf(1), 0.0
-	for k := range w.n - 2 {
-		tb := w.at(k).t
-		var n, sx, sxx, sv, sxv, svv float64
-		for i := range w.n {
-			p := w.at(i)
-			x := math.Max(0, p.t-tb)
-			n++
+// hinge is a level that from some time on rose in a straight line: v = level + slope·max(0, t − at).
+type hinge struct {
+	at, slope, slopeSD float64 // s, per s
+	rise               float64 // from the level to the last point
+	residSD            float64
+	after              int     // points after at
+	overStep           float64 // by how much its squared errors are less than those of the best level with one jump
+}
+
+// hinged is the hinge that fits the kept points best, of those that begin at one of them; ok is false with fewer
+// than six.
+func (w *trend) hinged() (best hinge, ok bool) {
+	if w.n < 6 {
+		return hinge{}, false
+	}
+	n := float64(w.n)
+	var sv, svv float64
+	for _, p := range w.kept() {
+		sv += p.v
+		svv += p.v * p.v
+	}
+	least, step := math.Inf(1), math.Inf(1)
+	var before float64 // sum of the values before k
+	for k, pk := range w.kept() {
+		if k > 0 {
+			b, m := before, float64(k)
+			step = math.Min(step, svv-b*b/m-(sv-b)*(sv-b)/(n-m))
+		}
+		before += pk.v
+		if k > w.n-3 {
+			continue
+		}
+		var sx, sxx, sxv float64
+		for _, p := range w.kept()[k+1:] {
+			x := p.t - pk.t
 			sx += x
 			sxx += x * x
-			sv += p.v
 			sxv += x * p.v
-			svv += p.v * p.v
 		}
 		d := n*sxx - sx*sx
 		if d <= 0 {
@@ -186,9 +208,18 @@ func (w *trend) bend() float64 {
 		}
 		b := (n*sxv - sx*sv) / d
 		a := (sv - b*sx) / n
-		if sse := svv - a*sv - b*sxv; sse < best {
-			best, at = sse, tb
+		if sse := math.Max(0, svv-a*sv-b*sxv); sse < least {
+			least = sse
+			s2 := sse / (n - 3)
+			best = hinge{at: pk.t, slope: b, slopeSD: math.Sqrt(s2 * n / d), rise: b * (w.at(w.n-1).t - pk.t), residSD: math.Sqrt(s2), after: w.n - 1 - k}
 		}
 	}
-	return at
+	best.overStep = math.Max(0, step) - least
+	return best, !math.IsInf(least, 1)
+}
+
+// bend is where the kept points began to rise, if they did.
+func (w *trend) bend() float64 {
+	h, _ := w.hinged()
+	return h.at
 }
