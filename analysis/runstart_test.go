@@ -57,7 +57,9 @@ func TestRestIsNoRun(t *testing.T) {
 		{"oil in steps of 1 °F", 5, func(t float64, rng *rand.Rand) float64 {
 			return math.Round((30-t/7200+0.2*rng.NormFloat64())/0.5556) * 0.5556
 		}, quiet(0.1), "a display step is no heat"},
-		{"oil probe that jumps", 1, func(t float64, rng *rand.Rand) float64 { return 20 + 3*math.Mod(math.Floor(t/3000), 2) + 0.1*rng.NormFloat64() }, quiet(0.1),
+		{"oil probe that jumps", 1, func(t float64, rng *rand.Rand) float64 {
+			return 20 + 3*math.Mod(math.Floor(t/3000), 2) + 0.1*rng.NormFloat64()
+		}, quiet(0.1),
 			"a thermometer with a loose wire, up 3 K in one reading"},
 		{"weather", 1, quiet(0.1), func(t float64, rng *rand.Rand) float64 { return 2*math.Sin(t/9000) + 0.1*rng.NormFloat64() }, "a front passes"},
 		{"gauge knocked", 5, quiet(0.1), func(t float64, rng *rand.Rand) float64 {
