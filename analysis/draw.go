@@ -16,8 +16,14 @@ type draw struct {
 	level  float64 // kW
 
 	counter    trend
+	fullAt     float64 // last near the most it took, s
+	downAt     float64 // first far below that since, s
+	leastKW    float64 // since then, of kw
+	flat       trend   // of the power while on
+	drop       drop
 	lost       float64 // share left when a loss was seen, 0: none
-	part       bool    // it stepped down from full power
+	part       bool    // it went down from full power
+	sudden     bool    // and did so all at once
 	partC      float64 // oil when it did, °C
 	partAt     float64 // when, s
 	times      int     // that it came on
@@ -44,8 +50,19 @@ func (a *Analyser) stepDraw() {
 		if !p.on {
 			p.on, p.since, p.kw, p.steady = true, r.t, kw, 0
 			p.times++
+			p.flat = trend{span: flatSpan}
 		}
+		p.flat.add(r.t, kw)
+		p.drop.follow(p, kw, r.t, r.dt, a.stepWithin())
 		p.take(kw, r.dt, 20)
+		switch {
+		case kw > 0.92*p.full:
+			p.fullAt, p.downAt, p.leastKW = r.t, 0, math.Inf(1)
+		case p.downAt > 0:
+			p.leastKW = math.Min(p.leastKW, p.kw)
+		case kw < 0.8*p.full:
+			p.downAt = r.t
+		}
 	case ok:
 		p.on = false
 	case !a.in.fitted(sPower) && a.in.fitted(sCounter):
@@ -90,8 +107,11 @@ func (a *Analyser) drawByCounter(on tri) {
 	if !ok || p.counter.width() < 0.8*counterSpan || l.slopeSD > 0.02*l.slope {
 		return
 	}
-	p.on = true
+	if !p.on {
+		p.on, p.flat = true, trend{span: flatSpan}
+	}
 	p.kw = l.slope * 3600
+	p.flat.add(r.t, p.kw)
 	p.take(p.kw, r.dt, 1)
 }
 
@@ -128,8 +148,21 @@ func shareLeft(ratio, tol float64) (float64, bool) {
 // stageBand is the hysteresis, K, that no stage of a controller has; common practice, no source.
 const stageBand = 8
 
-// stage follows a power that steps down from full, and whether it comes back by itself.
-func (p *draw) stage(like bool, full, oil, t float64) {
+const (
+	flatSpan = 300  // s
+	flatDuty = 1e-4 // 1/s: the mains change a power by less than 3 % in five minutes; common practice, no source
+)
+
+// levelled reports that the power, long watched, keeps to its level as only the mains let it sway: what a controller
+// takes back follows the need.
+func (p *draw) levelled() bool {
+	l, ok := p.flat.fit()
+	return ok && p.flat.width() > 0.6*flatSpan && math.Abs(l.slope) < flatDuty*p.level
+}
+
+// stage follows a power that goes down from full, within so many seconds if it is a step, and whether it comes back
+// by itself.
+func (p *draw) stage(like bool, full, oil, t, within float64) {
 	switch {
 	case p.level > 0.85*full:
 		if p.part && (p.backC == 0 || oil < p.backC) {
@@ -137,8 +170,16 @@ func (p *draw) stage(like bool, full, oil, t float64) {
 		}
 		p.part = false
 	case like && !p.part && p.full > 0.85*full:
-		p.part, p.partC, p.partAt = true, oil, t
+		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-math.Max(p.fullAt, p.since) < within && p.leastKW > 0.88*p.level
 	}
+}
+
+// stepWithin is how long a meter takes to show a step, s.
+func (a *Analyser) stepWithin() float64 {
+	if !a.in.fitted(sPower) {
+		return 1.5 * counterSpan
+	}
+	return math.Max(30, 4*a.poll.dt)
 }
 
 // stageLasts is for how long no stage of a controller leaves the oil further below its set point than its hysteresis, s;
@@ -172,7 +213,7 @@ func (a *Analyser) judgePhaseLost() {
 		share, like := shareLeft(p.level/full, tol)
 		far := math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
 		wanted := set > 0 && oil < set-far
-		if p.stage(like, full, oil, r.t); p.part {
+		if p.stage(like, full, oil, r.t, a.stepWithin()); p.part {
 			// Not every controller is set where the recipe says. One that took its power back gives it again when the
 			// oil has cooled by its hysteresis; an element that is lost never comes back. And a controller that gives the
 			// more, the cooler the oil is, does not keep to one level while it changes by twice that.
@@ -185,10 +226,12 @@ func (a *Analyser) judgePhaseLost() {
 			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < top-2*stageBand && asked ||
 				set == 0 && !h.reached && oil > p.partC+2*stageBand ||
 				set > 0 && oil < top-stageBand && asked && r.t-p.partAt > stageLasts
+			wanted = wanted && p.sudden
 		} else if set == 0 { // nobody said how hot it is to be; while it is cold, it takes what it took in good runs
 			wanted = basis == inGoodRuns && p.full < 0.85*full && oil > h.startC+2*stageBand && !h.reached
 		}
-		cond = like && (wanted || a.twoPoint())
+		wanted = wanted && (p.part || p.levelled())
+		cond = like && (wanted || a.twoPoint() || p.dropLasts(full))
 		if cond {
 			p.lost = share
 		}

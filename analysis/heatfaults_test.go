@@ -55,6 +55,9 @@ func TestHeatFaults(t *testing.T) {
 			}, reason: "the boiling charge cools the oil by more than any stage waits for"},
 		{name: "throttled from far below", channels: full, change: func(s *scene) { s.throttle, s.pu, s.still.Recipe.JacketC = 30, 3, 120 }, reason: "its power follows the oil"},
 
+		{name: "set far below the recipe, throttled", channels: full, change: func(s *scene) { s.throttle = 30; at(s, -s.lead, func(w *world) { w.turned = 48 }) },
+			reason: "it passes two thirds and half on its way, well below what the recipe says, and does not stay"},
+
 		{name: "slow", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, fault: HeatingSlow, within: 3900, cause: Element,
 			change: func(s *scene) { at(s, 0, func(w *world) { w.heatShare = 0.45 }) }, reason: "two channels know it from the good runs"},
 		{name: "slow/hot start", memory: Learned{BandKPS: []float64{0.06, 0.061, 0.059, 0.06}}, change: func(s *scene) { s.hotC = 75 }, reason: "a run that begins in the band is not compared"},
