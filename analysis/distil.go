@@ -11,6 +11,7 @@ type distil struct {
 	dry       bool // all but half a per cent is over
 	dryAt     float64
 	basis     string
+	fadeAt    float64 // only a trickle came over by how the charge warmed, since then, s; 0: not known
 	drying    bool    // only a trickle comes over
 	dryingAt  float64 // since then, s
 	trickle   hold

@@ -351,11 +351,60 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 	// What looks like the end of the heating is where the thermostat opened for the last time: heat still comes for
 	// as long as one of its pauses.
 	if at, ok := a.driedBy(field, dry, lid, until, heatEnd+a.run.heat.longestOff, last); ok {
+		d.fadeAt = 0
+		if field == chargeC {
+			most, _ := a.mostWarming(field, from, last, last)
+			d.fadeAt = a.vaporFades(math.Max(dry, most), lid, math.Min(at, heatEnd), last)
+			at = math.Max(at, a.lastWet(dry, lid, from, math.Min(until, heatEnd), last))
+		}
 		if field == chargeC && lid == 0 {
 			at = math.Min(at+lateShare*(at-d.boilingAt), math.Max(at, heatEnd))
 		}
 		d.dry, d.dryAt, d.basis = true, at, basis
 	}
+}
+
+// lastWet is the last time, s, that the charge warmed by clearly more than it does when dry, 1/s: what is wet touches
+// more of the wall than the cake that is left of it.
+func (a *Analyser) lastWet(dry, lid, from, until, last float64) float64 {
+	c := &a.course
+	for i := c.after(until) - 1; i >= 0 && c.spots[i].t > from; i-- {
+		t := c.spots[i].t
+		w, drive, ok := a.warming(chargeC, t, last)
+		alone := drive - lid*a.overRoom(t, last)
+		if ok && alone > oilDrives && w*drive/alone > wetTouches*dry {
+			return t
+		}
+	}
+	return 0
+}
+
+// wetTouches times as much as dry is clearly more.
+const wetTouches = 1.4
+
+// vaporFades is since when, s, up to a time at, no more than dryingShare of the oil's heat has made vapour that did so
+// while the charge boiled in full, by how the charge warmed; see driedBy.
+func (a *Analyser) vaporFades(dry, lid, at, last float64) float64 {
+	c := &a.course
+	vapor := func(i int) float64 {
+		w, drive, ok := a.warming(chargeC, c.spots[i].t, last)
+		if !ok {
+			return 0
+		}
+		return math.Max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*drive)
+	}
+	first, end := c.after(a.run.distil.boilingAt+soonest), c.after(at)
+	most := 0.0
+	for i := first; i < end; i++ {
+		most = math.Max(most, vapor(i))
+	}
+	for end > first && vapor(end-1) < dryingShare*most {
+		end--
+	}
+	if end >= len(c.spots) {
+		return at
+	}
+	return math.Min(at, c.spots[end].t)
 }
 
 // lateShare of the time from boiling on, the last of the solvent takes to leave a charge that no longer keeps to its boiling
@@ -447,6 +496,9 @@ func (a *Analyser) dryingFrom(dryAt float64) float64 {
 	switch boiled := dryAt - d.boilingAt; {
 	case d.basis == byChargeC && a.phase == CoolDown:
 		from -= lateShare / (1 + lateShare) * boiled
+		if d.fadeAt > 0 {
+			from = math.Min(from, d.fadeAt)
+		}
 	case d.basis != byChargeC:
 		from -= dryingPart * boiled
 	}

@@ -105,3 +105,40 @@ func TestWetEnd(t *testing.T) {
 		})
 	}
 }
+
+// A wet residue has the wall of the pot to itself, the cake that is left of it does not: what warms by clearly more than in
+// the cool-down is not dry yet, though all the heat seems to warm it.
+func TestLastWet(t *testing.T) {
+	for _, tt := range []struct {
+		name     string
+		wet, dry float64 // 1/s, before and after an hour and a half
+		from, to float64 // of the last wet moment, s; 0: none
+	}{
+		{"the cake lets go of the wall", 4e-4, 1.5e-4, 5000, 5600},
+		{"it touches it as before", 1.5e-4, 1.5e-4, 0, 0},
+		{"it gives off vapour to the end", 1e-4, 1.5e-4, 0, 0},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			a := New(defaultScene("jacket_temperature", "charge_temperature", "still_pressure").still, Memory{})
+			a.course.begin(0)
+			temp := 45.0
+			for x := 10.0; x < 9000; x += courseEvery {
+				if w := tt.wet; x > 3600 {
+					if x > 5400 {
+						w = tt.dry
+					}
+					temp += courseEvery * w * (150 - temp)
+				}
+				sp := spot{t: x}
+				for i := range sp.v {
+					sp.v[i] = math.NaN()
+				}
+				sp.v[oilC], sp.v[chargeC], sp.v[pressKPa] = 150, temp, 12
+				a.course.spots = append(a.course.spots, sp)
+			}
+			if got := a.lastWet(tt.dry, 0, 900, 8500, 9000); got < tt.from || got > tt.to {
+				t.Errorf("last wet at %.0f s, want %.0f to %.0f s", got, tt.from, tt.to)
+			}
+		})
+	}
+}
