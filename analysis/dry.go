@@ -501,6 +501,9 @@ func (a *Analyser) dryingFrom(dryAt float64) float64 {
 		}
 	case d.basis != byChargeC:
 		from -= dryingPart * boiled
+		if at, fell, ok := a.vaporPeak(dryAt); d.basis == byVaporC && ok && fell > peakFalls { // the walls heat what little comes
+			from = math.Min(from, at)
+		}
 	}
 	if a.comesMeasured() && d.plateau > 0 {
 		from = dryAt
