@@ -22,7 +22,7 @@ const (
 
 // follow takes a power before it goes into the level of d.
 func (w *drop) follow(d *draw, kw, t, dt, within float64) {
-	if d.full > 0 && kw > 0.1*d.full && kw < 0.92*d.full {
+	if d.full > 0 && d.steady > 30 && kw > 0.1*d.full && kw < 0.92*d.full { // and not the mean of a step that the meter makes
 		if _, like := shareLeft(kw/d.full, 0.08); !like {
 			w.modulated += dt
 		}

@@ -44,7 +44,7 @@ func (a *Analyser) onsetByRate() {
 			least = 0.1 * a.still.ChargeL / 3600
 		}
 	}
-	if kw := a.still.Heater.RatedKW; kw > 0 && (warming != stands || a.farBelowBoiling()) && d.rate > least {
+	if kw := a.givesKW(); kw > 0 && (warming != stands || a.farBelowBoiling()) && d.rate > least {
 		least = math.Max(least, givesOff*kw/a.latentKJL())
 	}
 	shown := 0.05 // L, beyond what a level gauge scatters
@@ -60,6 +60,15 @@ func (a *Analyser) onsetByRate() {
 	if up, _ := d.hold.update(r.t, comes, 30, 1e9); up {
 		d.boils(math.Max(a.run.start, r.t-30-comesSpan/3))
 	}
+}
+
+// givesKW is what the heater can give, kW, or gives where it has come to its set point; 0: not known.
+func (a *Analyser) givesKW() float64 {
+	kw := a.still.Heater.RatedKW
+	if used, ok := a.course.slope(usedKWh, a.r.t-coldPipe, a.r.t); ok && a.run.heat.reached {
+		kw = math.Min(kw, 3600*used)
+	}
+	return kw
 }
 
 // farBelowBoiling reports that the charge is too cold to boil, if it is what was stated: one that comes to rest there, as
