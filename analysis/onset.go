@@ -62,10 +62,11 @@ func (a *Analyser) onsetByRate() {
 	}
 }
 
-// givesKW is what the heater can give, kW, or gives where it has come to its set point; 0: not known.
+// givesKW is what the heater can give, kW, or gives where it has come to its set point and the charge may be as warm as it
+// boils; 0: not known.
 func (a *Analyser) givesKW() float64 {
 	kw := a.still.Heater.RatedKW
-	if used, ok := a.course.slope(usedKWh, a.r.t-coldPipe, a.r.t); ok && a.run.heat.reached {
+	if used, ok := a.course.slope(usedKWh, a.r.t-coldPipe, a.r.t); ok && a.run.heat.reached && !a.belowBoiling(atPlateau) {
 		kw = math.Min(kw, 3600*used)
 	}
 	return kw
@@ -73,10 +74,12 @@ func (a *Analyser) givesKW() float64 {
 
 // farBelowBoiling reports that the charge is too cold to boil, if it is what was stated: one that comes to rest there, as
 // warm as its oil can keep it, only gives off a little.
-func (a *Analyser) farBelowBoiling() bool {
+func (a *Analyser) farBelowBoiling() bool { return a.belowBoiling(8) }
+
+func (a *Analyser) belowBoiling(byK float64) bool {
 	t, ok := a.r.get(sCharge)
 	boil, known := a.liquid.boilC(a.r.p)
-	return ok && known && a.r.pOK && t < boil-8
+	return ok && known && a.r.pOK && t < boil-byK
 }
 
 // course of a charge that is heated.
