@@ -13,6 +13,11 @@ const (
 	// longestBlind is how long a run may go unseen and still be taken for the same run, s. After that
 	// it is closed at the last look, marked open, and whatever goes on is a run of its own.
 	longestBlind = 1800
+
+	// longestSame is the same where the vacuum stands as before and the oil is about as hot: in an hour nobody ends a run,
+	// lets the still cool, empties and loads it and has it under vacuum and hot again. Common practice, no source.
+	longestSame = 3600
+	sameOilK    = 25
 )
 
 // sees reports that the scan shows anything at all.
@@ -42,9 +47,17 @@ func (a *Analyser) stepGap() {
 	h.lastOn += gap
 	h.risingUntil += gap
 	h.turns.topAt += gap
-	if gap > longestBlind {
+	if gap > longestBlind && !(gap < longestSame && a.goesOn(last)) {
 		a.endRun(last, true)
 		a.emit(r.t, Event{Run: 0, Kind: PhaseEvent, Phase: Idle})
 		a.idle.level, a.idle.after = 0, false // learned anew: the scans may be from the middle of the next run
 	}
+}
+
+// goesOn reports that the still is as it was when it was last seen, s: under the same vacuum, with oil as hot or hotter.
+func (a *Analyser) goesOn(last float64) bool {
+	v, r := &a.run.vac, &a.r
+	oil, ok := r.get(sJacket)
+	before, okBefore := a.course.mean(oilC, last-150, last)
+	return okBefore && v.pulled() && !v.vented && r.pOK && r.p < 1.5*v.smooth+a.gaugeStep() && ok && oil > before-sameOilK
 }

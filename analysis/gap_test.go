@@ -29,6 +29,8 @@ func TestGaps(t *testing.T) {
 		{"a minute", 40 * time.Minute, 41 * time.Minute, 1, false, GoodRun},
 		{"a quarter of an hour at heat", 40 * time.Minute, 55 * time.Minute, 1, false, SuspectRun},
 		{"a quarter of an hour of drying", 100 * time.Minute, 115 * time.Minute, 1, false, SuspectRun},
+		{"forty minutes, and the vacuum stands as before", 40 * time.Minute, 80 * time.Minute, 1, false, SuspectRun},
+		{"forty minutes over the vent", 180 * time.Minute, 225 * time.Minute, 1, true, SuspectRun},
 		{"over the end of the run", 40 * time.Minute, 230 * time.Minute, 1, true, SuspectRun},
 		{"all morning, next day still idle", 10 * time.Minute, 30 * time.Hour, 1, true, SuspectRun},
 	}

@@ -17,6 +17,7 @@ func pure(name string) solvent.Mixture {
 func TestHeatFaults(t *testing.T) {
 	counter := []string{"jacket_temperature", "still_vacuum", "energy_counter"}
 	cond := append(slices.Clone(full), "condensate_temperature")
+	piped := []string{"jacket_temperature", "vapor_temperature", "still_vacuum", "heater_power"}
 	at := func(s *scene, d float64, f func(*world)) { s.events[d] = f }
 	tests := []struct {
 		name     string
@@ -96,6 +97,16 @@ func TestHeatFaults(t *testing.T) {
 		{name: "tripped, and the oil brought the rest over", channels: full, fault: HeatingStalled, from: 4300, within: 3600, cause: Thermostat,
 			change: func(s *scene) { s.hold = 3600; at(s, 4300, func(w *world) { w.heatShare = 0 }) }, reason: "it came over with the heat that was left: down to a trickle, and the charge is hotter than it boils"},
 		{name: "left on", channels: full, fault: PastDry, within: 12000, change: func(s *scene) { s.hold = 3 * 3600; s.still.Recipe.Hold = 0 }, reason: "an hour and a half without anything coming over"},
+		{name: "left on, and the vacuum lost after that", channels: piped, fault: PastDry, within: 16000,
+			change: func(s *scene) {
+				s.hold, s.still.Recipe = 5*3600, Recipe{JacketC: 112}
+				at(s, 6900, func(w *world) { w.hole = 30 })
+			}, reason: "it had been dry for half an hour"},
+		{name: "the vacuum lost when it seemed to be dry", channels: piped,
+			change: func(s *scene) {
+				s.hold, s.still.Recipe = 5*3600, Recipe{JacketC: 112}
+				at(s, 6000, func(w *world) { w.hole = 30 })
+			}, reason: "what a hotter boil may still hold, a cold pipe does not show"},
 		{name: "two hours as the recipe says", channels: full, change: func(s *scene) { s.hold = 2 * 3600 }, reason: "people have asked for it"},
 	}
 	for _, tt := range tests {

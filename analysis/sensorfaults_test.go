@@ -268,3 +268,37 @@ func TestAboveAll(t *testing.T) {
 		}
 	}
 }
+
+// Who loads a still lets the air in: a coarse gauge that shows one and the same vacuum at rest, at the start of a run and
+// on while the pot gets hot hangs. One that scatters may be that of a still which was started again without being opened.
+func TestGaugeHangsOverLoading(t *testing.T) {
+	for _, tt := range []struct {
+		name    string
+		scatter float64 // kPa
+		want    bool
+	}{{"to the last digit", 0, true}, {"with its scatter", 0.3, false}} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power", "air_on")
+			s.lead = 3000
+			scans := s.scans()
+			for i := range scans {
+				v := 77.2
+				if scans[i].At.Second()%7 == 0 {
+					v -= tt.scatter
+				}
+				scans[i].Values[2].V = v
+			}
+			es := fold(s.still, scans)
+			var at float64
+			for _, e := range es {
+				if e.Kind == FaultEvent && e.Fault == SignalStuck && e.Channel == "still_vacuum" {
+					at = e.At.Sub(sceneStart).Seconds() - s.lead
+					break
+				}
+			}
+			if (at > 0) != tt.want || at > 2400 {
+				t.Errorf("signal-stuck after %.0f s (0: never), want it %v and within 40 min\n%s", at, tt.want, lines(t, es))
+			}
+		})
+	}
+}

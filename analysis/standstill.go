@@ -52,10 +52,15 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	if c.same >= frozenReadings && still > stuckSoon && a.mustScatter(c, ch) {
 		return true
 	}
+	h := &a.run.heat
+	hot := h.max-h.startC > 30
+	pressure := ch.Signal == StillPressure || ch.Signal == StillVacuum
+	if pressure && still > 2*stuckMin && hot && c.changedAt < a.run.start && a.beganUnderVacuum() && !c.restsAtZero(ch) {
+		return true
+	}
 	if still < stuckMin || still < 10*c.longest {
 		return false
 	}
-	h := &a.run.heat
 	switch ch.Signal {
 	case JacketTemperature:
 		return a.oilMustMove(c, still)
@@ -64,10 +69,19 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	case StillPressure, StillVacuum:
 		// A coarse gauge rightly shows one figure for hours: a millimetre of mercury is coarse where the ejector is steady.
 		v := &a.run.vac
-		return c.step > 0 && c.step < fineGauge && h.max-h.startC > 30 && a.phase != CoolDown && v.moved && !v.vented && !c.restsAtZero(ch)
+		return c.step > 0 && c.step < fineGauge && hot && a.phase != CoolDown && v.moved && !v.vented && !c.restsAtZero(ch)
 	}
 	return false
 }
+
+// beganUnderVacuum reports that the gauge showed a vacuum while the still was at rest, and as the run began: whoever loads
+// a still lets the air in.
+func (a *Analyser) beganUnderVacuum() bool {
+	return a.idle.level > 0 && a.run.by != byPressure && a.idle.level < underVacuum*a.r.atm
+}
+
+// underVacuum is the share of the surroundings below which no gauge is off by its error, nor any mountain's air.
+const underVacuum = 0.6
 
 // disbelieve takes out what is shown by channels that are known to stand still, and a pressure far above the
 // surroundings.
