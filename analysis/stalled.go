@@ -14,7 +14,7 @@ const (
 	// heldBack is how long the heater may be off, s: people hold the heat back for a quarter of an hour to add
 	// to the charge or to let foam settle; boiledOut if the charge has boiled for boiledFor: they may have ended it
 	// early, and let it cool before they open it; switchedOff if its switch is off, and not known to be the contactor:
-	// then they may have gone to lunch. Common practice, no source.
+	// then they may have gone to lunch, or done what an alarm told them to. Common practice, no source.
 	heldBack    = 900
 	boiledOut   = 1500
 	boiledFor   = 1800
@@ -76,7 +76,7 @@ func (h *heat) stands(a *Analyser) bool { return h.slopeOK && h.slope < 0.12*a.e
 func (a *Analyser) heatCutOff() bool {
 	h, r := &a.run.heat, &a.r
 	patience := float64(heldBack)
-	if r.off(sHeaterOn) && a.memory.HeaterSwitch != contactor {
+	if r.off(sHeaterOn) && a.memory.HeaterSwitch != contactor || a.toldToStop() {
 		patience = switchedOff
 	} else if d := &a.run.distil; d.boiling && h.lastOn-d.boilingAt > boiledFor && !r.on(sHeaterOn) {
 		patience = boiledOut
@@ -85,6 +85,20 @@ func (a *Analyser) heatCutOff() bool {
 		return false
 	}
 	return h.stands(a) && (r.on(sHeaterOn) || !a.couldBeDone()) // while its switch calls for heat, nobody has ended it
+}
+
+// toldToStop reports that the heat ended while the alarm of a vacuum that is not there stood, whose text says so, and that
+// no switch still calls for it.
+func (a *Analyser) toldToStop() bool {
+	if a.r.on(sHeaterOn) {
+		return false
+	}
+	for _, f := range a.faults.list {
+		if (f.Fault == VacuumNotPulled || f.Fault == VacuumShort || f.Fault == VacuumLost) && f.Since.Before(a.time(a.run.heat.lastOn)) {
+			return true
+		}
+	}
+	return false
 }
 
 // heatToCome reports that heat has not come yet, and need not have: some pull the vacuum long before they heat.
@@ -117,7 +131,7 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 	waited, still := r.t-a.run.start, r.t-h.risingUntil
 	hot := h.startC > a.roomC()+25
 	switch {
-	case a.heatToCome(), waited < 300, a.couldBeDone(), a.flashes(), a.keepsWarm(oil):
+	case a.heatToCome(), waited < 300, a.toldToStop() && still < switchedOff, a.couldBeDone(), a.flashes(), a.keepsWarm(oil):
 		return false
 	case h.reached && a.still.Recipe.Hold == 0 && !a.timesKnown():
 		return false

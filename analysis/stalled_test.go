@@ -192,3 +192,23 @@ func summaries(es []Event) []*Summary {
 	}
 	return out
 }
+
+// Who is told to stop the run before it gets hot, and ends the heat while the control's switch stays on, has no stalled
+// heater; one that fails with a vacuum and no alarm has.
+func TestToldToStop(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		hole float64 // mm
+		want bool
+	}{{"lid open", 40, false}, {"tight", 0, true}} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power", "run_on")
+			s.still.Air.Opens, s.holeMM = WithRun, tt.hole
+			s.events[1500] = func(w *world) { w.heat = false }
+			got := raisedFaults(fold(s.still, s.scans()))
+			if slices.Contains(got, HeatingStalled) != tt.want || slices.Contains(got, VacuumNotPulled) == tt.want {
+				t.Errorf("raised %v, want heating-stalled %v", got, tt.want)
+			}
+		})
+	}
+}
