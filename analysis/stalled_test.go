@@ -205,7 +205,7 @@ func TestToldToStop(t *testing.T) {
 			s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power", "run_on")
 			s.still.Air.Opens, s.holeMM = WithRun, tt.hole
 			s.events[1500] = func(w *world) { w.heat = false }
-			got := raisedFaults(fold(s.still, s.scans()))
+			got := raisedFaults(fold(s.still, s.scans()[:6300])) // people take an hour to come
 			if slices.Contains(got, HeatingStalled) != tt.want || slices.Contains(got, VacuumNotPulled) == tt.want {
 				t.Errorf("raised %v, want heating-stalled %v", got, tt.want)
 			}
