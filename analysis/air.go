@@ -42,7 +42,7 @@ const (
 	seenPatience      = 20   // the air is on
 	switchPatience    = 500  // the control is on, and the air is not seen
 	unseenPatience    = 500  // only the heat is seen
-	byHandPatience    = 1200 // the same, and people are stated to open it when they think fit
+	byHandPatience    = 1800 // the same, and people are stated to open it when they think fit
 	leastRunsPatience = 55   // after a few good runs
 )
 

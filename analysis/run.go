@@ -161,7 +161,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
-	case r.off(sRunOn) && r.off(sAirOn) && a.heaterOn() == no && r.t-over > letInAtOnce:
+	case r.off(sRunOn) && !r.on(sAirOn) && a.heaterOn() == no && r.t-over > letInAtOnce:
 		return over, true // all is off: what vacuum may stand is nobody's any more
 	case !a.in.pressureFitted():
 		return over, true

@@ -64,7 +64,7 @@ var Signals = []SignalInfo{
 	{CondensateTemperature, Temperature, "condensate temperature", -60, 250},
 	{StillPressure, AbsolutePressure, "still pressure", -1.5, 300},
 	{StillVacuum, Vacuum, "still vacuum", -200, 110},
-	{AirSupplyPressure, GaugePressure, "air supply", -20, 2000},
+	{AirSupplyPressure, GaugePressure, "air supply", -60, 2000},
 	{HeaterPower, Power, "heater power", -0.5, 500},
 	{EnergyCounter, Energy, "energy counter", 0, 1e9},
 	{DistillateVolume, Volume, "distillate", -5, 1e6},
