@@ -40,7 +40,7 @@ func (a *Analyser) judgeCondenser() {
 		}
 		// Or it has become much warmer than before boiling, and the pressure has risen with it: more vapour
 		// comes than is condensed.
-		overwhelmed := known && share > 0.2 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
+		overwhelmed := known && share > 0.4 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
 			r.p > 1.15*a.run.vac.lowest+a.gaugeStep()
 		uncooled := d.hasCool && t > math.Max(a.roomC(), d.coolC)+hotOverRoom-back && r.p > 1.5*a.run.vac.lowest // whatever boils
 		cond = cond || overwhelmed || uncooled || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back

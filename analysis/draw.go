@@ -182,8 +182,8 @@ func (a *Analyser) stepWithin() float64 {
 	return math.Max(30, 4*a.poll.dt)
 }
 
-// stageLasts is for how long no stage of a controller leaves the oil further below its set point than its hysteresis, s;
-// common practice, no source.
+// stageLasts is for how long no stage of a controller leaves the oil further below its set point than its hysteresis, nor
+// waits on its way up, s; common practice, no source.
 const stageLasts = 1200
 
 // twoPoint reports that the good runs have shown a heater that is either full on or off: then nothing but a loss
@@ -236,9 +236,15 @@ func (a *Analyser) judgePhaseLost() {
 			p.lost = share
 		}
 	}
+	if a.memory.HeaterStages && !a.faults.raised(HeaterPhaseLost) {
+		cond = cond && p.steady > stageLasts
+	}
 	if a.faults.raised(HeaterPhaseLost) {
 		// It stands until full power is seen again: a pause of the thermostat mends nothing.
 		cond = !(p.on && p.steady > 60 && full > 0 && p.level > 0.85*full)
+		if !cond { // and it was none: nothing that is lost comes back by itself
+			a.memory.HeaterStages = true
+		}
 	}
 	a.judge(HeaterPhaseLost, cond, math.Max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
 }

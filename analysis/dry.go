@@ -420,7 +420,9 @@ const balanceTrust = 900
 func (a *Analyser) settleAgainstBalance(heatEnd, end float64) {
 	d := &a.run.distil
 	if field, _ := a.potThermometer(); field == chargeC {
-		return // it stands in what is left
+		if _, known := a.holdsLiquid(heatEnd); known || d.dry {
+			return // it stands in what is left
+		}
 	}
 	at, ok := a.dryByBalance(heatEnd, end)
 	if ok && at > d.boilingAt+soonest && (!d.dry || math.Abs(at-d.dryAt) > balanceTrust) {

@@ -276,3 +276,25 @@ func TestDirtyChargeIsNoWrongDrum(t *testing.T) {
 		}
 	}
 }
+
+// A controller that goes up in stages waits on one, far below its set point, and goes on by itself: what was called a lost
+// element is known for a stage from then on, in later runs as well.
+func TestStagesAreKnown(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "heater_power")
+	for i, share := range []float64{2.0 / 3, 1, 2.0 / 3, 1} {
+		s.events[300+600*float64(i)] = func(w *world) { w.heatShare = share }
+	}
+	s.tail = 3000
+	a := New(s.still, Memory{})
+	n := 0
+	for _, sc := range s.scans() {
+		for _, e := range a.Step(sc) {
+			if e.Kind == FaultEvent && e.Fault == HeaterPhaseLost && e.State == Raised {
+				n++
+			}
+		}
+	}
+	if m, _ := a.Memory(); n != 1 || !m.HeaterStages {
+		t.Errorf("heater-phase-lost raised %d times, want once; stages known: %v", n, m.HeaterStages)
+	}
+}

@@ -19,6 +19,7 @@ type Memory struct {
 	Standing     []StandingFault    `json:"standing,omitempty"` // faults that stand across runs
 	Upkeep       []Counter          `json:"upkeep,omitempty"`
 	HeaterSwitch string             `json:"heater_switch,omitempty"` // what the channel heater_on shows: command or contactor; empty: not seen yet
+	HeaterStages bool               `json:"heater_stages,omitempty"` // its controller has taken stages of it and given them back far below the set point
 	Lively       []string           `json:"lively,omitempty"`        // channels whose last digits never stand still
 }
 

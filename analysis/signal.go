@@ -68,7 +68,7 @@ var Signals = []SignalInfo{
 	{HeaterPower, Power, "heater power", -0.5, 500},
 	{EnergyCounter, Energy, "energy counter", 0, 1e9},
 	{DistillateVolume, Volume, "distillate", -5, 1e6},
-	{DistillateMass, Mass, "distillate mass", -5, 1e6},
+	{DistillateMass, Mass, "distillate mass", -2000, 1e6}, // a scale that was tared with a full drum, and the drum taken away
 	{DistillateFlow, Flow, "distillate flow", -1, 1000},
 	{AmbientTemperature, Temperature, "room temperature", -50, 70},
 	{BarometricPressure, AbsolutePressure, "barometer", 45, 115},

@@ -27,6 +27,9 @@ const (
 	// charge had. The fifth allows for the wall that a residue no longer touches.
 	wetWarming = 0.2
 
+	loosens     = 10  // K beyond all that boils, a charge may be mostly residue; common practice, no source
+	loosensPart = 0.2 // of how much hotter the oil is than the plateau, the same
+
 	lidFrom    = 15  // K over its plateau and over the room that a charge must be for its rest to show what the lid takes
 	restsBelow = 0.3 // of its greatest warming, a charge comes to rest
 	dryWarms   = 1.2 // of what the full charge warmed by, the least that a dry one does, which has lost most of what was to be warmed
@@ -311,7 +314,11 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 	if field == chargeC {
 		full, most := a.warmedFull(), a.warmedSince(t)
 		if full > 0 || most < noPotWarms {
-			return most < math.Max(wetWarming*full, noPotWarms), true
+			wet := most < math.Max(wetWarming*full, noPotWarms)
+			// Hotter than what was stated boils, and it warms all the same: a cake that has let go of the wall warms as slowly as a
+			// full pot.
+			far := temp > plateau+math.Max(a.heavyEnd(p, okP)+loosens, loosensPart*(oil-plateau))
+			return wet, !wet || !far || !a.liquid.known || most < noPotWarms
 		}
 	}
 	return temp < plateau+a.heavyEnd(p, okP), true

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"luted/analysis/solvent"
 )
 
 // What only follows the pressure is no warming; what warms at the same pressure is.
@@ -138,6 +140,49 @@ func TestLastWet(t *testing.T) {
 			}
 			if got := a.lastWet(tt.dry, 0, 900, 8500, 9000); got < tt.from || got > tt.to {
 				t.Errorf("last wet at %.0f s, want %.0f to %.0f s", got, tt.from, tt.to)
+			}
+		})
+	}
+}
+
+// A charge that is far hotter than what was stated boils at, and warms as slowly as a full pot, may be wet or a cake that
+// has let go of the wall: neither is claimed. Where nobody stated what it is, it may well boil there.
+func TestSlowFarFromPlateau(t *testing.T) {
+	for _, tt := range []struct {
+		name          string
+		solvent       solvent.Mixture
+		known, liquid bool
+	}{
+		{"toluene", pure("toluene"), false, false},
+		{"unknown", solvent.Mixture{}, true, true},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene("jacket_temperature", "charge_temperature", "still_pressure")
+			s.still.Solvent = tt.solvent
+			a := New(s.still, Memory{})
+			a.course.begin(0)
+			a.run.distil.boils(1800)
+			temp := 20.0
+			for x := 10.0; x < 16000; x += courseEvery {
+				switch {
+				case x < 1800:
+					temp = 20 + 36*x/1800 // the full pot
+				case x > 5400:
+					temp += courseEvery * 3e-5 * (150 - temp)
+				}
+				if x > 2400 && x < 5000 {
+					a.run.distil.boilC.add(temp)
+					a.run.distil.boilKPa.add(16.5)
+				}
+				sp := spot{t: x}
+				for i := range sp.v {
+					sp.v[i] = math.NaN()
+				}
+				sp.v[oilC], sp.v[chargeC], sp.v[pressKPa] = 150, temp, 16.5
+				a.course.spots = append(a.course.spots, sp)
+			}
+			if liquid, known := a.holdsLiquid(15900); known != tt.known || known && liquid != tt.liquid {
+				t.Errorf("liquid %v, known %v; want %v, %v", liquid, known, tt.liquid, tt.known)
 			}
 		})
 	}
