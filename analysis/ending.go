@@ -135,7 +135,13 @@ func (a *Analyser) explainNotDry() account {
 	} else {
 		text += ": the charge was still at its boiling temperature"
 	}
-	return account{text: text + ". The residue is wet: it gives off vapor, and solvent is lost with it. Let it cool by the maker's manual before it is opened; give the next run more time."}
+	text += ". The residue is wet: it gives off vapor, and solvent is lost with it. Let it cool by the maker's manual before it is opened"
+	for _, p := range a.still.Solvent.Parts {
+		if p.Solvent().Hazards().PeroxideFormer { // wet is as it ought to be
+			return account{text: text + ". It may hold peroxides: do not run it on to dryness without testing for them."}
+		}
+	}
+	return account{text: text + "; give the next run more time."}
 }
 
 // judgePastDry: heating goes on long after nothing comes over.

@@ -138,7 +138,7 @@ func (a *Analyser) tallyNoise() float64 {
 // from the onset of boiling to dryness. Losses of an insulated still at heat are taken as 12 ± 8 % of the
 // rated power and in proportion to the oil's warmth, the heat capacity of oil and metal as 1.1 ± 0.4
 // kJ/K for each litre of charge (both rectangular; common practice, no source). So it is a rough figure:
-// it is left out if it is uncertain by more than a third, and it is never more than the charge.
+// it is left out if it is uncertain by more than a third, and dirty solvent never gives all of the charge, see withinCharge.
 func (a *Analyser) recoveredByHeat() (liters, u float64, basis string, ok bool) {
 	d, h, e := &a.run.distil, &a.run.heat, &a.run.energy
 	charge, rated := a.still.ChargeL, a.still.Heater.RatedKW
@@ -182,9 +182,27 @@ func (a *Analyser) recoveredByHeat() (liters, u float64, basis string, ok bool) 
 		physics.Contribution{U: physics.RectangularU(storedHalf / latent)},
 		physics.Contribution{U: physics.RectangularU(0.08 * rated * 600 / latent)}, // ten minutes of doubt about onset and dryness
 	)
-	if liters > charge {
-		u = math.Max(u, physics.RectangularU(liters-charge))
-		liters = charge
-	}
+	liters, u = withinCharge(liters, u, charge)
 	return liters, u, byHeat, liters > 0.5 && u < liters/3
+}
+
+// What a full charge of dirty solvent gives, share of the charge: the rest is what made it dirty. Common practice, no
+// source.
+const (
+	chargeGives  = 0.85
+	chargeGivesU = 0.10 // standard uncertainty
+	chargeMost   = 0.95
+)
+
+// withinCharge brings an estimate, L, that is above what a full charge usually gives down towards it, each weighed by its
+// standard uncertainty. It is no surer for that: the charge may have been another one, and what it is moved by is a doubt as
+// well.
+func withinCharge(liters, u, charge float64) (float64, float64) {
+	usual, su := chargeGives*charge, chargeGivesU*charge
+	if liters <= usual {
+		return liters, u
+	}
+	w := su * su / (su*su + u*u)
+	best := math.Min(w*liters+(1-w)*usual, chargeMost*charge)
+	return best, math.Max(u, physics.RectangularU(liters-best))
 }

@@ -3,10 +3,12 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
 	"luted/analysis"
+	"luted/collector/archive"
 	"luted/config"
 )
 
@@ -30,11 +32,11 @@ type foundFault struct {
 	cleared time.Time // zero: it still stands
 }
 
-func newAccount(w io.Writer, v reading, name string, chs []analysis.Channel) *account {
+func newAccount(w io.Writer, v reading, name string, of archive.Layout) *account {
 	a := &account{printer: printer{w: w}, zone: v.zone, display: v.display}
 	var names []string
-	for _, ch := range chs {
-		names = append(names, ch.Name)
+	for _, c := range of.Columns {
+		names = append(names, c.Name)
 	}
 	zone := "the time zone " + a.zone.String()
 	if a.zone == time.Local {
@@ -42,12 +44,34 @@ func newAccount(w io.Writer, v reading, name string, chs []analysis.Channel) *ac
 	}
 	a.printf("%s, analysed as still %s. Times are in %s.\n", name, v.still.Name, zone)
 	a.text("", "Channels: "+strings.Join(names, ", ")+".")
+	a.differs(v.still, of)
 	for _, p := range v.still.Equipment.Solvent.Parts {
 		if h := p.Solvent().Hazards(); h.PeroxideFormer || h.Halogenated { // what decides whether it may be distilled at all
 			a.text("", "Caution: "+p.Solvent().Cautions()[0])
 		}
 	}
 	return a
+}
+
+// differs says which of the still's channels the recording lacks, and which it has in another unit: what is analysed is the
+// recording.
+func (a *account) differs(st *config.Still, of archive.Layout) {
+	var lacks []string
+	for i, c := range archive.LayoutOf(st.Channels).Columns {
+		j := slices.IndexFunc(of.Columns, func(o archive.Column) bool { return o.Name == c.Name })
+		if j < 0 {
+			if known := st.Equipment.Channels[i]; known.Signal != "" {
+				lacks = append(lacks, c.Name)
+			}
+			continue
+		}
+		if o := of.Columns[j]; o.Dimension == c.Dimension && c.Unit != "" && o.Unit != "" && o.Unit != c.Unit {
+			a.text("", c.Name+" is in "+o.Unit+" by the header of this file, in "+c.Unit+" by the configuration. The file's unit is used: make sure that it is right.")
+		}
+	}
+	if len(lacks) > 0 {
+		a.text("", "Configured, but not in this file: "+strings.Join(lacks, ", ")+". What they would show is not looked for.")
+	}
 }
 
 func (a *account) scan(s analysis.Scan, _ func() analysis.Status) {

@@ -123,6 +123,8 @@ func (t *tables) boiling(s *analysis.Summary) {
 	}
 	if s.DryAt != nil {
 		t.add("dry at", "%s%s", s.DryAt.In(t.zone).Format("15:04:05"), basis(s.DryBasis))
+	} else if s.Boiling != nil && !slices.Contains(s.Faults, analysis.NotDry) {
+		t.add("dry at", "not found by these channels: look at the residue")
 	}
 	t.duration("heated past dry for", s.PastDryS)
 }

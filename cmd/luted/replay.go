@@ -61,7 +61,7 @@ func (c replayCommand) Run(ctx context.Context, s streams) error {
 	eq.Display = v.display
 	var to teller = jsonTeller{out}
 	if !c.JSON {
-		to = newAccount(out, v, rec.name, rec.Channels())
+		to = newAccount(out, v, rec.name, rec.Layout())
 	}
 	if c.Figure != "" {
 		if to, err = newPictures(c.Figure, c.Only, to, pictureTitle(cfg, st), eq, v, s.err); err != nil {
