@@ -15,6 +15,7 @@ const (
 	warmsShare = 0.35 // of its usual warming: less, and it boils
 	givesOff   = 0.15 // of the heater's power in what comes over: less may come from a liquid that does not boil
 
+	givesOver   = 900 // s that the mean of a thermostat's work is taken over
 	vanishFor   = 180 // s for which heat must go nowhere
 	vanishAfter = 600 // s of heating until wall and pot are warm
 	lossShare   = 0.1 // of the full power that a hot jacket loses at the most; common practice, no source
@@ -66,7 +67,7 @@ func (a *Analyser) onsetByRate() {
 // boils; 0: not known.
 func (a *Analyser) givesKW() float64 {
 	kw := a.still.Heater.RatedKW
-	if used, ok := a.course.slope(usedKWh, a.r.t-coldPipe, a.r.t); ok && a.run.heat.reached && !a.belowBoiling(atPlateau) {
+	if used, ok := a.course.slope(usedKWh, a.r.t-givesOver, a.r.t); ok && a.run.heat.reached && !a.belowBoiling(atPlateau) {
 		kw = math.Min(kw, 3600*used)
 	}
 	return kw

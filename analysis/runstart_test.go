@@ -102,6 +102,20 @@ func TestOpenLidByOilAlone(t *testing.T) {
 	t.Error("the open lid is not called")
 }
 
+// Read every fifteen seconds, a minute of oil is five points: the start is where it began to rise all the same.
+func TestStartByFewPoints(t *testing.T) {
+	const start = 3000
+	s := defaultScene()
+	oil := func(t float64, rng *rand.Rand) float64 {
+		return 20 + 0.04*math.Max(0, t-start) + 0.01*rng.NormFloat64()
+	}
+	vacuum := func(_ float64, rng *rand.Rand) float64 { return 0.06 * rng.NormFloat64() }
+	got := runSpans(fold(s.still, resting(15, start+1200, oil, vacuum)))
+	if len(got) != 1 || math.Abs(got[0][0]-start) > 60 {
+		t.Errorf("runs %v, want one from %d s", got, start)
+	}
+}
+
 // A run is found where it is, from a wild gauge as well and whenever the recording begins.
 func TestStartsAndEnds(t *testing.T) {
 	tests := []struct {

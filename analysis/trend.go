@@ -173,9 +173,9 @@ type hinge struct {
 }
 
 // hinged is the hinge that fits the kept points best, of those that begin at one of them; ok is false with fewer
-// than six.
+// than four.
 func (w *trend) hinged() (best hinge, ok bool) {
-	if w.n < 6 {
+	if w.n < 4 {
 		return hinge{}, false
 	}
 	n := float64(w.n)
