@@ -106,10 +106,8 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 			how = "Nothing boils any more, and nobody has mended it: it stood for "
 		case a.run.vac.vented && slices.Contains([]Fault{VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost}, f):
 			how = "The still was let in, and nobody has mended it: it stood for "
-		case f == OverTemperature:
-			how = "The oil came to " + a.w.temp(a.run.heat.max) + " at the most. " + goneWords
 		}
-		a.clearAs(f, "", how, a.faults.first[i])
+		a.clearAs(f, "", a.peak(f)+how, a.faults.first[i])
 	case h.raised && cond && a.r.t >= a.faults.again[i]:
 		if since := a.weighAgain(f, explain()); since > 0 {
 			a.faults.again[i] = a.r.t + since
@@ -185,6 +183,14 @@ func (a *Analyser) drop(fs ...Fault) {
 	for _, f := range fs {
 		i := faultIndex(f)
 		a.faults.held[i] = hold{}
-		a.clearAs(f, "", closedWords, a.faults.first[i])
+		a.clearAs(f, "", a.peak(f)+closedWords, a.faults.first[i])
 	}
+}
+
+// peak is what a fault that is over came to, where its first words gave only its beginning.
+func (a *Analyser) peak(f Fault) string {
+	if f != OverTemperature {
+		return ""
+	}
+	return "The oil came to " + a.w.temp(a.run.heat.max) + " at the most. "
 }

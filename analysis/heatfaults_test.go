@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -296,5 +297,26 @@ func TestStagesAreKnown(t *testing.T) {
 	}
 	if m, _ := a.Memory(); n != 1 || !m.HeaterStages {
 		t.Errorf("heater-phase-lost raised %d times, want once; stages known: %v", n, m.HeaterStages)
+	}
+}
+
+// The first words of oil that is too hot say where it was then; the last, whether it stands to the end or not, what it came
+// to.
+func TestOilPeakIsSaid(t *testing.T) {
+	for _, until := range []float64{6000, 7000} { // back in time, or hot to the end
+		s := defaultScene("jacket_temperature", "still_vacuum", "heater_power")
+		s.events[5400] = func(w *world) { w.stuck = true }
+		s.tail = 12000
+		s.events[until] = func(w *world) { w.stuck = false }
+		hottest, said := 0.0, ""
+		s.see = func(w *world) { hottest = math.Max(hottest, w.oil) }
+		for _, e := range fold(s.still, s.scans()) {
+			if e.Kind == FaultEvent && e.Fault == OverTemperature && e.State == Cleared {
+				said = e.Text
+			}
+		}
+		if want := "The oil came to " + num(hottest, 0) + " °C"; !strings.HasPrefix(said, want) {
+			t.Errorf("stuck until %g s: %q, want %q at its beginning", until, said, want)
+		}
 	}
 }
