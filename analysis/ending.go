@@ -153,26 +153,22 @@ func (a *Analyser) judgePastDry() {
 	}
 	cond := d.dry && (a.phase == DryOut || a.phase == Distilling) && until-d.dryAt > a.pastAfter(until) &&
 		(a.heaterOn() != no || r.on(sHeaterOn)) && // a dry pot that is well lagged takes next to nothing
-		(d.basis == byDistillate || !a.vacuumFails())
+		(d.basis == byDistillate || !a.vacuumFailedBefore(d.dryAt+seemsDry))
 	if a.faults.raised(PastDry) { // a pause of the thermostat is no end
 		cond = a.phase == DryOut || a.phase == Distilling
 	}
 	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
 }
 
-// vacuumFails reports that the alarm of a vacuum that is not there stands, and was raised before the pot had been dry for
-// long: what then boils so hot that the oil hardly drives it dries for hours, and no thermometer says when it is done.
-func (a *Analyser) vacuumFails() bool {
-	for _, f := range a.faults.list {
-		if f.Fault == VacuumLost || f.Fault == VacuumNotPulled || f.Fault == VacuumShort {
-			return f.Since.Before(a.time(a.run.distil.dryAt + seemsDry))
-		}
-	}
-	return false
+// vacuumFailedBefore reports that the alarm of a vacuum that is not there stands, and was raised before a time, s.
+func (a *Analyser) vacuumFailedBefore(t float64) bool {
+	return slices.ContainsFunc(a.faults.list, func(f StandingFault) bool {
+		return (f.Fault == VacuumLost || f.Fault == VacuumNotPulled || f.Fault == VacuumShort) && f.Since.Before(a.time(t))
+	})
 }
 
-// seemsDry for less than so long, s, a pot that loses its vacuum may as well hold the last of its solvent. Common practice,
-// no source.
+// seemsDry for less than so long, s, a pot that loses its vacuum may as well hold the last of its solvent: what then boils so
+// hot that the oil hardly drives it dries for hours, and no thermometer says when it is done. Common practice, no source.
 const seemsDry = 1800
 
 // pastAfter is how long after the dry point heating is wasted for certain, s, in a run that was heated until then.

@@ -86,26 +86,26 @@ func (a *Analyser) leastWarming() float64 {
 	return 0.6
 }
 
-// oilKinks reports that the oil, after it has rested, rises so steeply all at once that a line through a whole span of
+// oilKinks reports that, and since when, s, the oil, after it has rested, rises so steeply all at once that a line through a whole span of
 // it need not be waited for: as its heater makes it, and on and on, which a thermometer that jumps does not.
-func (a *Analyser) oilKinks() bool {
+func (a *Analyser) oilKinks() (at float64, ok bool) {
 	i := &a.idle
 	n := &i.oilNoise
 	last := i.oil.at(i.oil.n - 1)
 	least := math.Max(a.leastWarming(), math.Max(risesBy*math.Max(n.sd(0.03), i.sway.sd(restSway)), moreThanStep*n.quantum))
 	if a.in.warm != sJacket || i.oil.k != 0 || i.calmC == 0 || last.v-i.calmC < least {
-		return false
+		return 0, false
 	}
 	h, ok := i.oil.hinged()
 	if !ok || h.after < kinkPoints || last.t-h.at < kinkPoints*a.poll.dt {
-		return false
+		return 0, false
 	}
 	perPoint := math.Max(1, i.oil.span/trendCap/math.Max(0.2, a.poll.dt)) // readings
 	sd := math.Max(h.residSD, a.oilSD()/math.Sqrt(perPoint))
 	slopeSD := math.Max(h.slopeSD, h.slopeSD*sd/math.Max(1e-9, h.residSD))
 	rate := math.Max(leastRise, heaterShare*a.expectedRate())
 	i.steep = h.slope-2*slopeSD > rate && h.slope > 6*slopeSD && h.rise > least && h.overStep > 9*sd*sd
-	return i.steep
+	return h.at, i.steep
 }
 
 const (
@@ -135,8 +135,8 @@ func (a *Analyser) oilRises() (float64, bool) {
 		return 0, false
 	}
 	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway)/i.oil.width()))
-	if a.oilKinks() {
-		return math.Max(0, i.oil.bend()), true
+	if at, ok := a.oilKinks(); ok {
+		return math.Max(0, at), true
 	}
 	rise := func() float64 {
 		lo, _ := i.oil.extremes()

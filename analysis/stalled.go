@@ -90,15 +90,7 @@ func (a *Analyser) heatCutOff() bool {
 // toldToStop reports that the heat ended while the alarm of a vacuum that is not there stood, whose text says so, and that
 // no switch still calls for it.
 func (a *Analyser) toldToStop() bool {
-	if a.r.on(sHeaterOn) {
-		return false
-	}
-	for _, f := range a.faults.list {
-		if (f.Fault == VacuumNotPulled || f.Fault == VacuumShort || f.Fault == VacuumLost) && f.Since.Before(a.time(a.run.heat.lastOn)) {
-			return true
-		}
-	}
-	return false
+	return !a.r.on(sHeaterOn) && a.vacuumFailedBefore(a.run.heat.lastOn)
 }
 
 // heatToCome reports that heat has not come yet, and need not have: some pull the vacuum long before they heat.

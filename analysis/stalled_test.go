@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -210,5 +211,17 @@ func TestToldToStop(t *testing.T) {
 				t.Errorf("raised %v, want heating-stalled %v", got, tt.want)
 			}
 		})
+	}
+}
+
+// Who stopped wet is told to give the next run more time, but not where the solvent may form peroxides (2-propanol does,
+// toluene does not, by the table of analysis/solvent).
+func TestWetPeroxideFormer(t *testing.T) {
+	for name, want := range map[string]bool{"toluene": true, "2-propanol": false} {
+		a := New(Still{Solvent: pure(name)}, Memory{})
+		text := a.explainNotDry().text
+		if strings.Contains(text, "more time") != want || strings.Contains(text, "peroxides") == want {
+			t.Errorf("%s: %q", name, text)
+		}
 	}
 }
