@@ -217,9 +217,3 @@ func (w *trend) hinged() (best hinge, ok bool) {
 	best.overStep = math.Max(0, step) - least
 	return best, !math.IsInf(least, 1)
 }
-
-// bend is where the kept points began to rise, if they did.
-func (w *trend) bend() float64 {
-	h, _ := w.hinged()
-	return h.at
-}
