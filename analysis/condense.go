@@ -9,8 +9,11 @@ import "math"
 const (
 	warmShareLost = 0.45 // vapour pressure of the condensate over the still's: so much of what is drawn off is solvent
 	warmOverRoom  = 14   // K: coolant from a tap, a tower or a cooler brings condensate no nearer; common practice, no source
+	warmOverCool  = 22   // K over what it was before boiling: a condenser under full load brings it no nearer; common practice, no source
 	hotOverRoom   = 30   // K: nothing cools it; common practice, no source
 	warmAgainst   = 8    // K over the median of the good runs
+	flashesFor    = 1200 // s that a charge poured into a hot pot boils away faster than the heater can make it; common practice, no source
+	warmJump      = 12   // K over what it was so far in this run: the load does not rise so; common practice, no source
 )
 
 // judgeCondenser judges while the charge boils for good.
@@ -26,27 +29,39 @@ func (a *Analyser) judgeCondenser() {
 	}
 	// What comes falls off as well where it is not condensed any more.
 	lacking := ok && d.fading && t > a.roomC()+hotOverRoom && r.p > 1.5*a.run.vac.lowest
-	if ok && r.pOK && d.boiling && a.phase == Distilling && (!d.fading || lacking) && !a.run.vac.vented && r.t-d.boilingAt > 420 {
-		if !d.fading {
+	back := 0.0
+	if a.faults.raised(CondenserWarm) {
+		back = 2
+	}
+	share, known := 0.0, false
+	if ok && r.pOK {
+		share, known = a.lostShare(t)
+	}
+	settles := 420.0
+	if !a.coldStart() {
+		settles = flashesFor
+	}
+	plain := ok && r.pOK && d.boiling && !a.run.vac.vented && r.t-d.boilingAt > settles
+	before, jumps := d.condC.value()
+	jumps = jumps && plain && (a.phase == Distilling || a.phase == DryOut) && r.t-d.boilingAt > soonest &&
+		t > before+warmJump-back && t > a.roomC()+8-back && (!known || share > 0.3)
+	if plain && a.phase == Distilling && (!d.fading || lacking) {
+		if !d.fading && !jumps {
 			d.condC.add(t)
 		}
-		share, known := a.lostShare(t)
-		back := 0.0
-		if a.faults.raised(CondenserWarm) {
-			back = 2
-		}
 		if mid, sd, learned := a.usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
-			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && (!known || share > 0.15)
+			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && t > a.roomC()+5-back && (!known || share > 0.15)
 		}
 		// Or it has become much warmer than before boiling, and the pressure has risen with it: more vapour
 		// comes than is condensed.
 		overwhelmed := known && share > 0.4 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
 			r.p > 1.15*a.run.vac.lowest+a.gaugeStep()
 		uncooled := d.hasCool && t > math.Max(a.roomC(), d.coolC)+hotOverRoom-back && r.p > 1.5*a.run.vac.lowest // whatever boils
-		cond = cond || overwhelmed || uncooled || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back
+		cond = cond || overwhelmed || uncooled || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back && (!d.hasCool || t > d.coolC+warmOverCool-back)
 	} else if a.faults.raised(CondenserWarm) {
 		cond = a.phase == Distilling && !ok // a sensor that fails takes nothing back
 	}
+	cond = cond || jumps
 	a.judge(CondenserWarm, cond, 180, 120, a.explainCondenser)
 }
 
