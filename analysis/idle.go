@@ -238,6 +238,9 @@ func (a *Analyser) fell() bool {
 		}
 		return false
 	}
+	if i.low > 1 && r.p > i.lowFirst+math.Max(0.3, 3*a.pressureSD())+a.gaugeStep() {
+		return false // a puff of the ejector, and it comes back
+	}
 	if ch := a.in.pressureChannel(); ch >= 0 && a.sensors.ch[ch].spikes > 0.5 {
 		return i.low >= 5
 	}

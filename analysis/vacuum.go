@@ -466,6 +466,9 @@ func (a *Analyser) judgeNotPulled() {
 	if v.over && !v.reached { // it stands until the pressure does fall, or the run ends
 		cond = a.phase != CoolDown && (a.faults.raised(VacuumNotPulled) || v.held > v.p0*notPulledShare)
 	}
+	if !a.run.heat.everOn && a.in.fitted(sPower) && v.smooth > v.lowest+puffBack*(v.p0-v.lowest) && !a.faults.raised(VacuumNotPulled) {
+		cond = false // nothing is heated: somebody tried the air, or poured cold into a hot pot
+	}
 	if a.faults.raised(VacuumNotPulled) { // what crawls is still not pulled
 		cond = cond || !v.vented && a.phase != CoolDown && !v.over
 		if drop > 0.5*(v.p0-target) {
@@ -476,6 +479,10 @@ func (a *Analyser) judgeNotPulled() {
 	}
 	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
 }
+
+// puffBack is the share of the way back to the surroundings that a pressure has come when nothing pulls any more; common
+// practice, no source.
+const puffBack = 0.25
 
 // notPulledShare of the pressure at rest: an end above it is called not pulled, below it short.
 const notPulledShare = 0.85
