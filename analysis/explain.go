@@ -214,7 +214,7 @@ func (a *Analyser) explainShort() account {
 	}
 	s.add(a.gaugeEvidence(end))
 	likely := s.rank()
-	text += ", and the run needs " + a.w.pressure(target, a.in.altitude) + ". "
+	text += ", and " + a.needs(target) + ". "
 	if q, mm, ok := a.leak(); ok && likely[0].Cause == OpenToAir {
 		text += "If it is a leak it passes " + num(q, 0) + " mbar·L/s, as a " + num(mm, 1) + " mm hole would. "
 	}

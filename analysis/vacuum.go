@@ -149,12 +149,37 @@ func (a *Analyser) chargeStartC() float64 {
 	return c
 }
 
-// target and deadline of this still, with stand-ins where they are not stated.
-func (a *Analyser) targetKPa() (kPa float64, stated bool) {
+// targetKPa is the pressure to come to, kPa absolute: what is stated, else what the good runs came to and a margin. known is
+// false where there is only a guess.
+func (a *Analyser) targetKPa() (kPa float64, known bool) {
 	if t := a.still.Vacuum.TargetKPa; t > 0 {
 		return t, true
 	}
-	return guessTargetPa * a.r.atm, false
+	mid, sd, ok := a.usual(a.memory.Learned.EndKPa, leastRuns, 0.02)
+	if !ok {
+		return guessTargetPa * a.r.atm, false
+	}
+	spare := math.Max(math.Max(usualSpareKPa, usualSpare*mid), math.Max(5*sd, 2*a.gaugeStep()))
+	if a.in.weatherShows() {
+		spare += usualWeather
+	}
+	return mid + spare, true
+}
+
+// What an end pressure may be above that of the good runs and yet be one of them, where no target is stated; common
+// practice, no source.
+const (
+	usualSpare    = 0.2 // of it
+	usualSpareKPa = 1.5 // kPa
+	usualWeather  = 2   // kPa, where a gauge reads against the surroundings and no barometer corrects it
+)
+
+// needs is the target in words, kPa absolute.
+func (a *Analyser) needs(target float64) string {
+	if a.still.Vacuum.TargetKPa > 0 {
+		return "the run needs " + a.w.pressure(target, a.in.altitude)
+	}
+	return "its good runs come to " + a.w.pressure(target, a.in.altitude) + " or better"
 }
 
 func (a *Analyser) withinS() float64 {
