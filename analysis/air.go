@@ -70,6 +70,12 @@ func (a *Analyser) airOpened() bool {
 	return ok && i.airShut && a.run.start-i.airShutAt < openedBefore && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
 }
 
+// airStands reports that the gauge of the compressed air, which stands behind a valve, shows that it is still open.
+func (a *Analyser) airStands() bool {
+	air, ok := a.r.get(sAir)
+	return ok && a.idle.airShut && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
+}
+
 // openedBefore the heat, s, air is opened for a run; common practice, no source.
 const openedBefore = 300
 

@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // heat follows the oil of one run: is it being heated, does it get warmer, is the heating over.
 type heat struct {
@@ -263,7 +266,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		over = math.Min(over, v.ventedAt)
 	}
 	givenUp := oil < h.max-givenUpK || r.t-h.lastOn > 2*longestPause // without a vacuum nothing else shows it
-	return over, v.vented || !v.pulled() && givenUp || !a.in.pressureFitted() || a.holdDone() ||
+	// A vacuum that was lost does not end the heating: the thermostat goes on.
+	lost := slices.Contains(a.run.faults, VacuumLost) && h.onSince(v.ventedAt+elementsCool)
+	return over, v.vented && (!lost || givenUp) || !v.pulled() && givenUp || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
 		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }

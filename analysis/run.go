@@ -73,7 +73,7 @@ func (a *Analyser) stepRun() {
 	if !a.r.ok[sJacket] && !a.r.ok[sCharge] && !a.r.ok[sVapor] {
 		g.bad++
 	}
-	if a.r.on(sRunOn) || a.r.on(sAirOn) && !a.in.fitted(sRunOn) && a.pullsAtNothing() || a.r.on(sAirOn) && a.r.off(sRunOn) && !a.run.vac.vented {
+	if a.r.on(sRunOn) || a.r.on(sAirOn) && !a.in.fitted(sRunOn) && a.pullsAtNothing() || (a.r.on(sAirOn) || a.airStands()) && a.r.off(sRunOn) && !a.run.vac.vented {
 		a.run.wantedUntil = a.r.t
 	}
 	a.stepHeat()
@@ -161,7 +161,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
-	case r.off(sRunOn) && !r.on(sAirOn) && a.heaterOn() == no && r.t-over > letInAtOnce:
+	case r.off(sRunOn) && !r.on(sAirOn) && !a.airStands() && a.heaterOn() == no && r.t-over > letInAtOnce:
 		return over, true // all is off: what vacuum may stand is nobody's any more
 	case !a.in.pressureFitted():
 		return over, true
