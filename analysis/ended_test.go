@@ -28,6 +28,37 @@ func TestLeftClosedUnderVacuum(t *testing.T) {
 	}
 }
 
+// The control is off and the air still on, by a gauge behind its valve: the run goes on until somebody shuts it.
+func TestAirLeftOn(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "heater_power", "air_supply_pressure", "run_on")
+	s.hold, s.coolFor = 3600, 1500
+	scans := s.scans()
+	heatEnd, airEnd := 0.0, 0.0
+	on := false
+	for i := range scans {
+		v := scans[i].Values
+		t := float64(i) * s.dt
+		pulls := v[1].V > 20
+		if on = on || pulls; !pulls { // the valve is shut
+			v[3].V = 0
+		}
+		if v[2].V > 0.5 {
+			heatEnd = t
+		}
+		if pulls {
+			airEnd = t
+		}
+		v[4].V = bit(t >= s.lead && (!on || heatEnd > t-400)) // off some minutes after the last heat
+	}
+	sum := lastSummary(fold(s.still, scans))
+	if sum == nil {
+		t.Fatal("no run")
+	}
+	if end := sum.End.Sub(sceneStart).Seconds(); math.Abs(end-airEnd) > 60 || airEnd < heatEnd+900 {
+		t.Errorf("ended at %.0f s; heat until %.0f s, air until %.0f s", end, heatEnd, airEnd)
+	}
+}
+
 // A probe that scatters by kelvins does not run away while the pot cools.
 func TestNoisyProbeDoesNotRunAway(t *testing.T) {
 	for seed := range uint64(6) {

@@ -266,12 +266,17 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		over = math.Min(over, v.ventedAt)
 	}
 	givenUp := oil < h.max-givenUpK || r.t-h.lastOn > 2*longestPause // without a vacuum nothing else shows it
-	// A vacuum that was lost does not end the heating: the thermostat goes on.
-	lost := slices.Contains(a.run.faults, VacuumLost) && h.onSince(v.ventedAt+elementsCool)
-	return over, v.vented && (!lost || givenUp) || !v.pulled() && givenUp || !a.in.pressureFitted() || a.holdDone() ||
+	if a.lostHot() {
+		givenUp = oil < h.max-lostUpK || r.t-h.lastOn > longestPause
+	}
+	return over, v.vented && (!a.lostHot() || givenUp) || !v.pulled() && givenUp || !a.in.pressureFitted() || a.holdDone() ||
 		a.run.distil.dry && r.t-h.lastOn > longestPause/4 ||
 		h.reached && a.still.Recipe.Hold == 0 && (!a.timesKnown() || a.couldBeDone()) || oil < coldC && a.couldBeDone()
 }
+
+// lostHot reports that the vacuum was lost while the still was heated: the thermostat goes on, and each of its pauses may look
+// like the end of the heating.
+func (a *Analyser) lostHot() bool { return slices.Contains(a.run.faults, VacuumLost) }
 
 // coolsSinceVent reports that the oil has done nothing but cool since the vacuum was let go, however slowly: a large
 // pot that is well lagged stays within its thermostat's band for hours.
@@ -279,7 +284,7 @@ func (a *Analyser) coolsSinceVent() bool {
 	v, c := &a.run.vac, &a.course
 	from := v.ventedAt + elementsCool
 	third := (a.r.t - from) / 3
-	if !v.vented || third < coolsFor/3 {
+	if !v.vented || third < coolsFor/3 || a.lostHot() && a.run.heat.onSince(a.r.t-coolsFor) {
 		return false
 	}
 	first, ok0 := c.mean(oilC, from, from+third)
@@ -318,6 +323,7 @@ func (a *Analyser) staysHot(t float64) bool {
 
 // Own experience with simulated stills, no source.
 const (
+	lostUpK      = 25    // K, the same where nothing but the oil shows whether a still without vacuum is heated: beyond any thermostat's band; common practice, no source
 	givenUpK     = 12    // K that oil cools by when its heat is off for good, and not when the charge begins to boil
 	coolsFor     = 1500  // s
 	coolsK       = 0.25  // K from third to third of it

@@ -90,6 +90,16 @@ func TestHeatFaults(t *testing.T) {
 
 		{name: "warm condenser", channels: cond, fault: CondenserWarm, from: 2400, within: 900, cause: Condenser,
 			change: func(s *scene) { s.pu = 8; at(s, 2400, func(w *world) { w.condensate = 46 }) }, reason: "toluene at 46 °C has 10 kPa of its own"},
+		{name: "condenser under load in a cold room", channels: cond, change: func(s *scene) {
+			s.pu, s.room = 4, 8
+			at(s, -60, func(w *world) { w.condensate = 13 })
+			at(s, 2400, func(w *world) { w.condensate = 26 })
+		}, reason: "toluene at 26 °C has 4 of some 5 kPa, but it is no more than 13 K over the water"},
+		{name: "cooling fails while it boils", channels: cond, fault: CondenserWarm, from: 3900, within: 600, cause: Condenser, change: func(s *scene) {
+			s.pu = 8
+			at(s, 2400, func(w *world) { w.condensate = 20 })
+			at(s, 3900, func(w *world) { w.condensate = 34 })
+		}, reason: "14 K warmer than it was so far, and the load is the same"},
 		{name: "condenser as ever", channels: cond, change: func(s *scene) { at(s, 0, func(w *world) { w.condensate = 18 }) }, reason: "cool enough"},
 
 		{name: "stopped wet", channels: full, fault: NotDry, within: 6000, change: func(s *scene) { s.hold, s.coolFor = 60, 1200; s.still.Recipe = Recipe{JacketC: 90, Hold: time.Minute} }, reason: "the heating ended in the middle of the plateau"},

@@ -259,3 +259,55 @@ func TestSlowLossAndVent(t *testing.T) {
 		}
 	}
 }
+
+// puff has the pressure of a still at rest go down by some kPa within ten seconds and come back in a minute.
+func puff(scans []Scan, from int, kPa float64) {
+	for i := from; i < len(scans); i++ {
+		s := float64(i - from)
+		scans[i].Values[1].V += kPa * math.Min(1, s/10) * math.Exp(-math.Max(0, s-10)/30)
+	}
+}
+
+// The ejector tried for a moment, or a cold charge poured into a hot pot: the pressure dips and comes back. That is no failed
+// pump-down where the heater is seen to be off.
+func TestPuff(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "heater_power")
+	scans := s.scans()
+	rest := scans[:int(s.lead)]
+	for i := range 900 { // go on at rest
+		sc := rest[i%int(s.lead)]
+		sc.At = rest[0].At.Add(time.Duration(len(rest)) * time.Second)
+		sc.Values = slices.Clone(sc.Values)
+		rest = append(slices.Clip(rest), sc)
+	}
+	puff(rest, 400, 4)
+	if fs := raisedFaults(fold(s.still, rest)); len(fs) > 0 {
+		t.Errorf("raised %v, want none", fs)
+	}
+	s = defaultScene("jacket_temperature", "still_vacuum", "heater_power")
+	s.holeMM = 40
+	if fs := raisedFaults(fold(s.still, s.scans()[:900])); !slices.Contains(fs, VacuumNotPulled) {
+		t.Errorf("an open lid: raised %v, want %v", fs, VacuumNotPulled)
+	}
+}
+
+// With oil and vacuum alone, the cycles of the thermostat after the vacuum was lost belong to the same run.
+func TestLostVacuumIsOneRun(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum")
+	s.hold, s.still.Recipe = 4*3600, Recipe{JacketC: 130, Hold: 4 * time.Hour}
+	s.events[1500] = func(w *world) { w.hole = 40 }
+	for i := range 12 { // a thermostat that lets the oil fall far
+		s.events[2100+1200*float64(i)] = func(w *world) { w.turned = 17 }
+		s.events[2700+1200*float64(i)] = func(w *world) { w.turned = 0 }
+	}
+	runs := 0
+	es := fold(s.still, s.scans())
+	for _, e := range es {
+		if e.Kind == RunEvent {
+			runs++
+		}
+	}
+	if fs := raisedFaults(es); runs != 1 || !slices.Equal(fs, []Fault{VacuumLost}) {
+		t.Errorf("%d runs, raised %v; want one, %v alone", runs, fs, VacuumLost)
+	}
+}

@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -247,5 +248,36 @@ func TestIsolation(t *testing.T) {
 				t.Errorf("leak %.2f ± %.2f mbar·L/s, want %.2f", got.LeakMbarLS, got.U, want)
 			}
 		})
+	}
+}
+
+// Where no target is stated, what the good runs came to is one: a leak that ends far above it is short of it, and a run like
+// the others is not, nor slow.
+func TestUsualTarget(t *testing.T) {
+	for _, tt := range []struct {
+		holeMM float64
+		want   []Fault
+	}{{0, nil}, {2.5, []Fault{VacuumShort}}} {
+		es, a := history(5, nil, func(run int, s *scene) {
+			s.still.Vacuum = VacuumTarget{Within: 8 * time.Minute}
+			if run == 5 {
+				s.holeMM = tt.holeMM
+			}
+		})
+		var got []Fault
+		for _, e := range es {
+			if e.Kind == FaultEvent && e.State == Raised {
+				got = append(got, e.Fault)
+				if e.Run != 5 || !strings.Contains(e.Text, "its good runs come to") {
+					t.Errorf("%g mm: run %d: %s %q, want it in the last run and held against its good runs", tt.holeMM, e.Run, e.Fault, e.Text)
+				}
+			}
+		}
+		if !slices.Equal(got, tt.want) {
+			t.Errorf("%g mm: raised %v, want %v", tt.holeMM, got, tt.want)
+		}
+		if target := a.Status().TargetKPa; target == nil || *target < 5 || *target > 9 {
+			t.Errorf("%g mm: target %v, want one a little above the 4 to 5 kPa of its good runs", tt.holeMM, target)
+		}
 	}
 }

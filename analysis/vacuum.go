@@ -268,7 +268,7 @@ func (a *Analyser) followFall() {
 	a.followLevel()
 	v.lowest = math.Min(v.lowest, v.smooth)
 	a.followVent()
-	target, _ := a.targetKPa()
+	target, known := a.targetKPa()
 	if !v.over && a.airOnly() {
 		v.fitLowest = v.smooth
 		for i := range fitDelays {
@@ -293,7 +293,7 @@ func (a *Analyser) followFall() {
 		return
 	}
 	switch deadline := v.calledAt + a.withinS(); {
-	case v.reached:
+	case v.reached && known: // a guess is no reason to stop
 		a.finishPumpDown(v.reachedAt)
 	case v.lowest < 0.6*v.p0 && v.smooth > v.lowest+0.25*(v.p0-v.lowest) && !a.boilingHolds(): // it was nearly there, and goes
 		a.finishPumpDown(r.t)
