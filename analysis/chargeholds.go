@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // What the charge can hold up: a solvent keeps the pressure of its still at its own vapour pressure for as long as it
 // steams. A pump-down that ends there is no leak.
@@ -66,7 +69,7 @@ func (a *Analyser) warmsUnboiled() bool {
 const unboiledK = 10
 
 // boilsLower reports that the pressure p, kPa absolute, stands, long (twice the time allowed) after the pump-down should have ended, above what the
-// good runs of this still kept while their charges boiled; or, where nothing shows the boiling, twice as long after it, above
+// good runs of this still kept while their charges boiled, by the wear record or as this one boils now; or, where nothing shows the boiling, twice as long after it, above
 // twice what they came to.
 func (a *Analyser) boilsLower(p float64) bool {
 	l, late := &a.memory.Learned, (a.r.t-a.run.vac.calledAt)/a.withinS()
@@ -79,6 +82,9 @@ func (a *Analyser) boilsLower(p float64) bool {
 			kPa = math.Max(kPa, record[i].EndKPa)
 		}
 		return kPa
+	}
+	if n := len(l.PlateauKPa); n >= leastRuns && a.run.distil.boiling && late > 2 && p > boilsHigher*slices.Max(l.PlateauKPa) {
+		return true
 	}
 	return late > 2 && p > boilsHigher*most(l.WearKept) || late > 4 && p > standsHigher*most(l.WearLow)
 }

@@ -32,6 +32,7 @@ type distil struct {
 	rests    hold    // of the oil, for the onset
 	cold     hold    // for the onset of what is lighter than stated
 	lookCold float64 // next look for it in the pipe, s
+	lookHeat float64 // next look at the heat for the onset, s
 	vanish   hold    // for the onset by heat that warms nothing
 	warm     hold    // for the onset in a pipe that is still warm
 	leastLag float64 // how far the vapour pipe was behind the charge, at most, K

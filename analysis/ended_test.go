@@ -141,6 +141,8 @@ func TestBoilsLower(t *testing.T) {
 	a := New(defaultScene("jacket_temperature", "still_vacuum").still, Memory{})
 	for _, tt := range []struct {
 		kept, low []WearPoint
+		plateaus  []float64 // kPa
+		boils     bool
 		late, kPa float64 // times the time allowed; the pressure
 		want      bool
 	}{
@@ -150,8 +152,14 @@ func TestBoilsLower(t *testing.T) {
 		{low: []WearPoint{{EndKPa: 13}}, late: 9, kPa: 41},
 		{kept: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 2.1, kPa: 22, want: true},
 		{kept: []WearPoint{{EndKPa: 13}, {EndKPa: 14}}, late: 2.1, kPa: 20},
+		{plateaus: []float64{12, 13, 14}, boils: true, late: 2.1, kPa: 22, want: true},
+		{plateaus: []float64{12, 13, 14}, boils: true, late: 2.1, kPa: 20},
+		{plateaus: []float64{12, 13, 14}, boils: true, late: 1.9, kPa: 22},
+		{plateaus: []float64{12, 13, 14}, late: 2.1, kPa: 22},
+		{plateaus: []float64{13, 14}, boils: true, late: 2.1, kPa: 22},
 	} {
-		a.memory.Learned = Learned{WearKept: tt.kept, WearLow: tt.low}
+		a.memory.Learned = Learned{WearKept: tt.kept, WearLow: tt.low, PlateauKPa: tt.plateaus}
+		a.run.distil.boiling = tt.boils
 		a.run.vac.calledAt, a.r.t = 100, 100+tt.late*a.withinS()
 		if got := a.boilsLower(tt.kPa); got != tt.want {
 			t.Errorf("%+v: %v", tt, got)

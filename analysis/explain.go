@@ -207,6 +207,9 @@ func (a *Analyser) explainShort() account {
 		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapor pressure may be what holds the pressure up")
 	} else if floor, ok := a.floorKPa(); ok && floor > 0.25*end {
 		vapor := 0.4
+		if a.boilsLower(end) {
+			vapor *= 0.2 // the charges of its good runs held up less
+		}
 		if v.way.told.weak {
 			vapor *= 0.3 // it would hold the pressure up at the end of the way only
 		}

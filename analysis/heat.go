@@ -215,6 +215,9 @@ func (a *Analyser) heatStopped() (float64, bool) {
 	}
 	if !h.everOn && r.t-a.run.start < 1800 {
 		// Pulled and let go again without any heat: over when the vacuum is back at the surroundings.
+		if a.puffed() && r.pOK && a.atAir(r.p) && !r.on(sAirOn) && !r.on(sRunOn) && r.t-a.run.start > puffFor {
+			return math.Max(v.airAt, a.phaseSince), true
+		}
 		return v.ventedAt, v.vented && r.t-v.ventedAt > 60 && a.heaterOn() != yes
 	}
 	if a.in.warm != sJacket {
@@ -323,6 +326,7 @@ func (a *Analyser) staysHot(t float64) bool {
 
 // Own experience with simulated stills, no source.
 const (
+	puffFor      = 180   // s after which a pressure that has come back without heat was no run; common practice, no source
 	lostUpK      = 25    // K, the same where nothing but the oil shows whether a still without vacuum is heated: beyond any thermostat's band; common practice, no source
 	givenUpK     = 12    // K that oil cools by when its heat is off for good, and not when the charge begins to boil
 	coolsFor     = 1500  // s

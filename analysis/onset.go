@@ -216,9 +216,10 @@ func (a *Analyser) onsetByVapor() {
 		if r.pOK {
 			boil, known = a.liquid.boilC(r.p)
 		}
-		hot = t > d.baseC+12 && (!known || t > boil-8)
+		hot = t > d.baseC+hotRise && (!known || t > boil-8)
 		a.onsetInWarmPipe(t, boil, known)
 		a.onsetOfSomethingElse(t, boil, known)
+		a.onsetByHeat(t, boil, known)
 	}
 	if up, _ := d.arrive.update(r.t, hot, onsetFor, 1e9); up {
 		d.boils(r.t - onsetFor)
@@ -246,6 +247,54 @@ func (a *Analyser) onsetOfSomethingElse(t, boilC float64, known bool) {
 		d.boils(math.Max(v.overAt, from))
 	}
 }
+
+// onsetByHeat: what boils near the temperature of the room hardly warms the pipe. But once the oil has passed on more heat than
+// would make a full charge as hot as the oil itself, some of it has boiled; since the pipe got a little warmer.
+func (a *Analyser) onsetByHeat(t, boilC float64, known bool) {
+	d, r, c := &a.run.distil, &a.r, &a.course
+	metered := a.in.fitted(sPower) || a.in.fitted(sCounter)
+	if d.boiling || !metered || known && t < boilC-8 || !a.coldStart() || a.still.ChargeL <= 0 || !a.run.vac.over || a.run.vac.vented || r.t < d.lookHeat {
+		return
+	}
+	d.lookHeat = r.t + lookEvery
+	full, _ := a.fullKW()
+	kJK, okOil := a.oilKJK()
+	used, okUsed := c.mean(usedKWh, r.t-90, r.t)
+	began, okBegan := c.mean(usedKWh, a.run.start, a.run.start+90)
+	oil, okNow := c.mean(oilC, r.t-90, r.t)
+	first, okFirst := c.mean(oilC, a.run.start, a.run.start+90)
+	if full <= 0 || !okOil || !okUsed || !okBegan || !okNow || !okFirst {
+		return
+	}
+	passed := 3600*(used-began) - kJK*(oil-first) - lossShare*full*(r.t-a.run.start)
+	if first+passed/(heaviestKJLK*a.still.ChargeL) < oil+heatsOver {
+		return
+	}
+	if at, ok := a.pipeWarmedAt(); ok {
+		d.boils(at)
+	}
+}
+
+// pipeWarmedAt is when a vapour pipe that hardly gets warm came half of the way to where it is now, s; ok is false if it is no
+// warmer than at the start, or hot.
+func (a *Analyser) pipeWarmedAt() (at float64, ok bool) {
+	d, v, t := &a.run.distil, &a.run.vac, a.r.t
+	pipe, ok := a.course.mean(vaporC, t-300, t)
+	if rise := pipe - d.baseC; !ok || !d.hasBase || rise < shownRise || rise > hotRise || !v.over {
+		return 0, false
+	}
+	at, ok = a.course.crosses(vaporC, (d.baseC+pipe)/2, v.overAt, t)
+	return math.Max(a.run.start, at), ok
+}
+
+// The heat that a charge can have taken up, and what a pipe must have warmed by; own experience with simulated stills, no
+// source.
+const (
+	heaviestKJLK = 2.5 // kJ/(L·K): of a solvent that takes up much, and the pot around it
+	heatsOver    = 10  // K
+	shownRise    = 2   // K
+	hotRise      = 12  // K: a pipe that is warmed by more shows the vapour itself
+)
 
 // What comes up a pipe warms it by most of what it ever will in a few minutes; own experience with simulated stills, no
 // source.
@@ -344,6 +393,10 @@ func (a *Analyser) onsetByOil() {
 		rests = rests && oil > a.roomC()+45
 	}
 	if up, _ := d.rests.update(r.t, rests, restsFor, 1e9); up {
-		d.boils(math.Max(math.Max(a.run.start, a.run.vac.overAt), r.t-restsFor-90))
+		at := math.Max(math.Max(a.run.start, a.run.vac.overAt), r.t-restsFor-90)
+		if warmed, ok := a.pipeWarmedAt(); ok && a.coldStart() { // it boiled long before the oil came to rest
+			at = math.Min(at, warmed)
+		}
+		d.boils(at)
 	}
 }

@@ -491,8 +491,8 @@ func (a *Analyser) judgeNotPulled() {
 	if v.over && !v.reached { // it stands until the pressure does fall, or the run ends
 		cond = a.phase != CoolDown && (a.faults.raised(VacuumNotPulled) || v.held > v.p0*notPulledShare)
 	}
-	if !a.run.heat.everOn && a.in.fitted(sPower) && v.smooth > v.lowest+puffBack*(v.p0-v.lowest) && !a.faults.raised(VacuumNotPulled) {
-		cond = false // nothing is heated: somebody tried the air, or poured cold into a hot pot
+	if a.puffed() && !a.faults.raised(VacuumNotPulled) {
+		cond = false
 	}
 	if a.faults.raised(VacuumNotPulled) { // what crawls is still not pulled
 		cond = cond || !v.vented && a.phase != CoolDown && !v.over
@@ -503,6 +503,13 @@ func (a *Analyser) judgeNotPulled() {
 		cond = false
 	}
 	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
+}
+
+// puffed reports that the pressure went down a little and comes back while nothing is heated, by the heater's power: somebody
+// tried the air, or poured a cold charge into a hot pot.
+func (a *Analyser) puffed() bool {
+	v := &a.run.vac
+	return a.in.fitted(sPower) && !a.run.heat.everOn && !v.pulled() && v.smooth > v.lowest+puffBack*(v.p0-v.lowest)
 }
 
 // puffBack is the share of the way back to the surroundings that a pressure has come when nothing pulls any more; common
