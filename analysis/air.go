@@ -65,9 +65,7 @@ func (a *Analyser) airShut() bool {
 // airOpened reports that the gauge of the compressed air showed next to nothing until shortly before the run and shows
 // enough now: it stands behind the valve, which somebody has opened for this run.
 func (a *Analyser) airOpened() bool {
-	air, ok := a.r.get(sAir)
-	i := &a.idle
-	return ok && i.airShut && a.run.start-i.airShutAt < openedBefore && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
+	return a.airStands() && a.run.start-a.idle.airShutAt < openedBefore
 }
 
 // airStands reports that the gauge of the compressed air, which stands behind a valve, shows that it is still open.

@@ -68,9 +68,9 @@ func (a *Analyser) warmsUnboiled() bool {
 // unboiledK is by how much more than any blend's boiling drifts in the first of its boiling, K; common practice, no source.
 const unboiledK = 10
 
-// boilsLower reports that the pressure p, kPa absolute, stands, long (twice the time allowed) after the pump-down should have ended, above what the
-// good runs of this still kept while their charges boiled, by the wear record or as this one boils now; or, where nothing shows the boiling, twice as long after it, above
-// twice what they came to.
+// boilsLower reports that the pressure p, kPa absolute, stands, long (twice the time allowed) after the pump-down should
+// have ended, above what the good runs of this still kept while their charges boiled, by the wear record or, while this one
+// boils, by their plateaus; or, where nothing shows the boiling, twice as long after it, above twice what they came to.
 func (a *Analyser) boilsLower(p float64) bool {
 	l, late := &a.memory.Learned, (a.r.t-a.run.vac.calledAt)/a.withinS()
 	most := func(record []WearPoint) float64 {
@@ -83,7 +83,7 @@ func (a *Analyser) boilsLower(p float64) bool {
 		}
 		return kPa
 	}
-	if n := len(l.PlateauKPa); n >= leastRuns && a.run.distil.boiling && late > 2 && p > boilsHigher*slices.Max(l.PlateauKPa) {
+	if len(l.PlateauKPa) >= leastRuns && a.run.distil.boiling && late > 2 && p > boilsHigher*slices.Max(l.PlateauKPa) {
 		return true
 	}
 	return late > 2 && p > boilsHigher*most(l.WearKept) || late > 4 && p > standsHigher*most(l.WearLow)

@@ -12,6 +12,7 @@ const (
 	warmOverCool  = 22   // K over what it was before boiling: a condenser under full load brings it no nearer; common practice, no source
 	hotOverRoom   = 30   // K: nothing cools it; common practice, no source
 	warmAgainst   = 8    // K over the median of the good runs
+	settlesFor    = 420  // s of boiling until the condenser has come to rest; common practice, no source
 	flashesFor    = 1200 // s that a charge poured into a hot pot boils away faster than the heater can make it; common practice, no source
 	warmJump      = 12   // K over what it was so far in this run: the load does not rise so; common practice, no source
 )
@@ -37,7 +38,7 @@ func (a *Analyser) judgeCondenser() {
 	if ok && r.pOK {
 		share, known = a.lostShare(t)
 	}
-	settles := 420.0
+	settles := float64(settlesFor)
 	if !a.coldStart() {
 		settles = flashesFor
 	}
