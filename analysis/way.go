@@ -54,10 +54,10 @@ func (w *way) add(t, p float64, v *vacuum) {
 // wayTimes are how long the good runs took to get to a share of the surroundings, s.
 func wayTimes(known [][]float64, share float64, space *[keptRuns]float64) []float64 {
 	x := math.Log(share/wayFirst) / math.Log(wayStep)
-	i := int(x)
-	if x < 0 || i+1 >= wayMarks {
+	if !(x >= 0 && x < wayMarks-1) { // a share of 0 is infinitely far on
 		return nil
 	}
+	i := int(x)
 	n := 0
 	for _, run := range known {
 		if i+1 < len(run) && n < len(space) {

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"math"
 	"slices"
 	"testing"
 )
@@ -122,6 +123,60 @@ func TestCauseAgainstGoodRuns(t *testing.T) {
 		}
 		if first == nil || len(first.Likely) == 0 || first.Likely[0].Cause != tt.want {
 			t.Errorf("%s: first alarm %+v, want its top cause to be %s", tt.name, first, tt.want)
+		}
+	}
+}
+
+// The way to a share is asked with whatever the gauge says: nothing is known of a share of nothing, of none at all
+// or of one past the marks, and between two marks it is in proportion.
+func TestWayTimes(t *testing.T) {
+	run := make([]float64, wayMarks)
+	for i := range run {
+		run[i] = 10 * float64(i)
+	}
+	tests := []struct {
+		name  string
+		share float64
+		want  []float64
+	}{
+		{"the first mark, which the short run passed too", wayFirst, []float64{0, 0}},
+		{"between the fifth and sixth, by the logarithm", wayFirst * math.Pow(wayStep, 4.5), []float64{45}},
+		{"above the first", 1, nil},
+		{"at the last", wayMark(wayMarks-1) * 0.999, nil},
+		{"nothing", 0, nil},
+		{"less than nothing", -0.1, nil},
+		{"next to nothing", math.SmallestNonzeroFloat64, nil},
+		{"not a number", math.NaN(), nil},
+		{"without end", math.Inf(1), nil},
+		{"without end below", math.Inf(-1), nil},
+	}
+	for _, tt := range tests {
+		var space [keptRuns]float64
+		got := wayTimes([][]float64{run, run[:3]}, tt.share, &space)
+		if !slices.EqualFunc(got, tt.want, func(a, b float64) bool { return math.Abs(a-b) < 1e-9 }) {
+			t.Errorf("%s: share %v: %v s, want %v", tt.name, tt.share, got, tt.want)
+		}
+	}
+}
+
+// A gauge that falls to nothing in the middle of the pump-down, as a shorted one does, is a faulty gauge to speak of,
+// and no way to anywhere.
+func TestGaugeFallsToNothing(t *testing.T) {
+	for _, left := range []float64{0, math.SmallestNonzeroFloat64, 1e-9} {
+		s := defaultScene("jacket_temperature", "still_pressure")
+		scans := s.scans()
+		var es []Event
+		a := New(s.still, Memory{})
+		for _, sc := range scans {
+			if sc.At.Sub(scans[0].At).Seconds() > s.lead+20 {
+				sc.Values[1].V = left
+			}
+			es = append(es, a.Step(sc)...)
+		}
+		if !slices.ContainsFunc(es, func(e Event) bool {
+			return e.State == Raised && (e.Fault == SignalImplausible || e.Fault == SignalOutOfRange || e.Fault == SignalStuck)
+		}) {
+			t.Errorf("a gauge at %v kPa absolute: no signal fault among %d events", left, len(es))
 		}
 	}
 }
