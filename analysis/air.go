@@ -9,16 +9,25 @@ import (
 
 // airPatience is how long after the start of the run the pressure may rest where it is with nothing wrong, s. Where
 // the air is seen to be on, an ejector that is well begins at once. Where nothing shows it, some heat first and open
-// the air by hand minutes later, until the good runs have shown the habit of the shop.
+// the air by hand minutes later, and some controls when the oil is hot enough, until the good runs have shown the habit
+// of the shop.
 func (a *Analyser) airPatience() float64 {
+	grace := a.habitPatience()
+	if v := &a.run.vac; v.coolUntil > 0 && !v.certain {
+		return math.Max(grace, v.coolUntil-a.run.start+warmEnoughFor)
+	}
+	return grace
+}
+
+func (a *Analyser) habitPatience() float64 {
 	v := &a.run.vac
-	grace := float64(seenPatience)
+	grace, habit := float64(seenPatience), float64(leastRunsPatience)
 	switch {
 	case a.still.Air.Opens == WithRun:
 	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
 		grace = switchPatience
 	case !v.certain && a.still.Air.Opens == ByHand:
-		grace = byHandPatience
+		grace, habit = byHandPatience, byHandHabit
 	case !v.certain:
 		grace = unseenPatience
 	}
@@ -29,12 +38,34 @@ func (a *Analyser) airPatience() float64 {
 	usual := 2*slices.Max(known) + slowestLag // people vary: what has been seen, and some more
 	least := grace
 	switch {
-	case len(known) >= 2*leastRuns:
+	case len(known) >= 2*leastRuns && habit == leastRunsPatience:
 		least = seenPatience
 	case len(known) >= leastRuns:
-		least = math.Min(grace, leastRunsPatience)
+		least = math.Min(grace, habit)
 	}
 	return math.Max(least, usual)
+}
+
+// followCool keeps until when the oil was too cool for the air to be expected, where nothing shows the air: a control
+// that opens it at a temperature of the oil did so at about the same one in the runs before; of a still that nobody knows
+// yet, the oil must be half way to its set point.
+func (a *Analyser) followCool() {
+	v, r, l := &a.run.vac, &a.r, &a.memory.Learned
+	oil, ok := r.get(sJacket)
+	if !ok || v.moved || v.certain || a.still.Air.Opens == WithRun {
+		return
+	}
+	set, start := a.still.Recipe.JacketC, a.run.heat.startC
+	warm := math.Inf(-1)
+	switch n := len(l.AirC); {
+	case n > 0 && slices.Max(l.AirC)-slices.Min(l.AirC) < airAtVaries:
+		warm = slices.Max(l.AirC) + airAtVaries/3
+	case len(l.LagS) == 0 && set > 0 && r.t-a.run.start < coolPatience:
+		warm = start + airHalfWay*(set-start)
+	}
+	if oil < warm {
+		v.coolUntil = r.t
+	}
 }
 
 // How long the pressure may rest, s, see airPatience. Common practice, no source.
@@ -42,9 +73,35 @@ const (
 	seenPatience      = 20   // the air is on
 	switchPatience    = 500  // the control is on, and the air is not seen
 	unseenPatience    = 500  // only the heat is seen
+	coolPatience      = 900  // the same, and the oil is far below its set point
 	byHandPatience    = 1800 // the same, and people are stated to open it when they think fit
+	byHandHabit       = 900  // the same, after a few good runs: they think differently from day to day
 	leastRunsPatience = 55   // after a few good runs
+	warmEnoughFor     = 60   // when the oil has got hot enough for the air
 )
+
+// Oil at which a control opens the air: by how much it varies, K, and the share of its way to the set point that it has
+// come to at the most. Common practice, no source.
+const (
+	airAtVaries = 12
+	airHalfWay  = 0.5
+)
+
+// airForgotten reports that the charge boils, or has been heated for longer than anybody waits with the air, and that the
+// air is still off by its switch.
+func (a *Analyser) airForgotten() bool {
+	v, r, set := &a.run.vac, &a.r, a.still.Recipe.JacketC
+	if v.moved || a.heaterOn() != yes {
+		return false
+	}
+	oil, ok := r.get(sJacket)
+	start := a.run.heat.startC
+	long := r.t-a.run.start > math.Max(byHandPatience, a.habitPatience()) && ok && set > 0 && oil > start+airHalfWay*(set-start)
+	return long || a.run.distil.boiling && r.t-a.run.distil.boilingAt > boilsWithout
+}
+
+// boilsWithout the air for so long, s, nobody means to; common practice, no source.
+const boilsWithout = 300
 
 // airShut reports that the gauge of the compressed air, which stands behind a valve, shows that nobody has opened it
 // yet: it shows next to nothing, and what people may take to open it has not passed.

@@ -62,7 +62,7 @@ func TestRuns(t *testing.T) {
 		{name: "cool-down under vacuum", change: func(s *scene) { s.coolFor = 1800 }, verdict: GoodRun, reason: "the vent after a long cool-down is ordinary"},
 		{name: "1 mm, target still reached", change: func(s *scene) { s.holeMM = 1 }, verdict: GoodRun, reason: "a small leak that leaves the target in reach is a figure, not a fault"},
 
-		{name: "open lid", change: func(s *scene) { s.holeMM = 40 }, faults: []Fault{VacuumNotPulled}, within: 9 * time.Minute, cause: OpenToAir, verdict: FailedRun, reason: "in a first run nothing but the time shows that the air is not yet to come by hand"},
+		{name: "open lid", change: func(s *scene) { s.holeMM = 40 }, faults: []Fault{VacuumNotPulled}, within: 16*time.Minute + 10*time.Second, cause: OpenToAir, verdict: FailedRun, reason: "in a first run nothing but the time and the oil show that the air is not yet to come"},
 		{name: "open lid/full", channels: full, change: func(s *scene) { s.holeMM = 40 }, faults: []Fault{VacuumNotPulled, NotDry}, within: 30 * time.Second, cause: OpenToAir, verdict: FailedRun, reason: "with the air switch it is certain when the fall is due; a fifth of the charge is left"},
 		{name: "no air", channels: full, change: func(s *scene) { after(s, 0, func(w *world) { w.air = 20 }) }, faults: []Fault{AirSupplyLow, VacuumNotPulled, VacuumShort}, within: 40 * time.Second, cause: AirSupply, verdict: FailedRun, reason: "weak air is told from a leak when it is measured; it crawls down and is then short"},
 		{name: "5 mm", change: func(s *scene) { s.holeMM = 5 }, faults: []Fault{VacuumNotPulled}, within: time.Minute, cause: OpenToAir, verdict: FailedRun, reason: "levels off near the surroundings"},

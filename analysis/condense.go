@@ -1,6 +1,9 @@
 package analysis
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // condenser-warm: what leaves the condenser is so warm that the solvent's own vapour pressure there is a
 // good part of the still's pressure. The ejector then draws that part off as vapour: it is lost, and goes
@@ -52,6 +55,9 @@ func (a *Analyser) judgeCondenser() {
 		}
 		if mid, sd, learned := a.usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
 			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && t > a.roomC()+5-back && (!known || share > 0.15)
+		}
+		if runs := a.memory.Learned.CondensateC; !cond && len(runs) == fewRuns { // two tell less than three, but not nothing
+			cond = t > slices.Max(runs)+2*warmAgainst-back && t > a.roomC()+warmOverRoom-back && (!known || share > 0.15)
 		}
 		// Or it has become much warmer than before boiling, and the pressure has risen with it: more vapour
 		// comes than is condensed.

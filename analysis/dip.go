@@ -25,9 +25,11 @@ func (i *idle) followDip(p, sd float64) {
 
 // After the heat the same dip says that the air is on: an ejector that pulls at an opening of some centimetres lowers
 // the pressure by little, but at once. It is looked for in the mean of the last quarter of a minute, against the level
-// at rest.
+// at rest and what it was in the last minutes.
 const (
 	dipMeanS = 15   // s
+	dipPastS = 120  // s
+	dipShare = 0.6  // of the dip that must be against the last minutes: what goes down by and by is weather, or a still that cools
 	dipLeast = 0.35 // kPa: more than doors, fans and the weather of a minute make; common practice, no source
 )
 
@@ -40,7 +42,12 @@ func (a *Analyser) dips() bool {
 	}
 	v.means++
 	share := math.Min(1, math.Max(a.poll.dt/dipMeanS, 1/float64(v.means)))
+	if v.means == 1 {
+		v.past = v.base
+	}
 	v.mean += (r.p - v.mean) * share
+	v.past += (r.p - v.past) * math.Min(1, a.poll.dt/dipPastS)
 	sd := a.pressureSD() * math.Sqrt(share) // of a mean of 1/share readings
-	return v.base-v.mean > math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
+	least := math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
+	return v.base-v.mean > least && v.past-v.mean > dipShare*least
 }

@@ -16,6 +16,7 @@ type draw struct {
 	level  float64 // kW
 
 	counter    trend
+	fullC      float64 // hottest oil at which it took that, °C; 0: not seen
 	fullAt     float64 // last near the most it took, s
 	downAt     float64 // first far below that since, s
 	leastKW    float64 // since then, of kw
@@ -70,6 +71,9 @@ func (a *Analyser) stepDraw() {
 	}
 	if p.on && p.steady > 60 {
 		p.full = math.Max(p.full, p.level)
+		if oil, ok := r.get(sJacket); ok && p.level > fullShare*p.full {
+			p.fullC = math.Max(p.fullC, oil)
+		}
 		p.onS += r.dt
 		if p.level < 0.85*p.full {
 			p.partS += r.dt
@@ -226,7 +230,7 @@ func (a *Analyser) judgePhaseLost() {
 			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < top-2*stageBand && asked ||
 				set == 0 && !h.reached && oil > p.partC+2*stageBand ||
 				set > 0 && oil < top-stageBand && asked && r.t-p.partAt > stageLasts
-			wanted = wanted && p.sudden
+			wanted = wanted && p.sudden || p.sudden && a.fullWhenHotter()
 		} else if set == 0 { // nobody said how hot it is to be; while it is cold, it takes what it took in good runs
 			wanted = basis == inGoodRuns && p.full < 0.85*full && oil > h.startC+2*stageBand && !h.reached
 		}
@@ -248,6 +252,17 @@ func (a *Analyser) judgePhaseLost() {
 	}
 	a.judge(HeaterPhaseLost, cond, math.Max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
 }
+
+// fullWhenHotter reports that every good run gave its full power when the oil was clearly hotter than where it went down in
+// this one: no stage of the controller lies there.
+func (a *Analyser) fullWhenHotter() bool {
+	p, known := &a.run.draw, a.memory.Learned.FullC
+	oil, ok := a.r.get(sJacket)
+	return ok && len(known) > 0 && math.Max(oil, p.partC) < slices.Min(known)-stageBand && a.r.t-p.partAt > fullAgain
+}
+
+// fullAgain is how long a power that went down must stay down, s, where the runs before gave it all; common practice, no source.
+const fullAgain = 300
 
 func (a *Analyser) explainPhaseLost() account {
 	p := &a.run.draw

@@ -91,33 +91,66 @@ func (a *Analyser) tooSoon(at float64, basis string) bool {
 	return boiled < leastBoiled*a.boilAwayS()
 }
 
-// A dry point by the vapour is taken back if the oil goes on passing on as much heat, before it can have boiled away what
-// most charges are: something that boils hotter has come to boil. Common practice, no source.
+// A dry point by a thermometer is taken back if something that boils hotter has come to boil: the oil goes on passing on
+// as much heat, or the charge stands still, far from the oil that heats it. Before it can have boiled away what most charges
+// are, less of that is proof. Common practice, no source.
 const (
 	refuteOver  = 1200 // s over which the heat is compared
 	refuteRest  = 300  // s after the dry point until then
 	refuteDuty  = 0.6  // of the heat before
+	refuteSure  = 0.7  // of it, where much has boiled away
 	refuteShare = 0.35 // of the heat that takes a full charge over
+	refuteStand = 0.05 // of what the oil is hotter by, that a charge which stands still warms in that time
+	refuteWay   = 0.6  // of the way from its plateau to the oil, where a dry charge may come to rest below its lid
+	refuteTakes = 0.35 // of the heat before, that boils it
 )
 
-// refuteDry goes back to distilling where the heat shows that the pot is not dry.
+// refuteDry goes back to distilling where the pot shows that it is not dry.
 func (a *Analyser) refuteDry() {
-	d, r, c := &a.run.distil, &a.r, &a.course
+	d, r := &a.run.distil, &a.r
 	from := r.t - refuteOver
-	if d.basis != byVaporC || d.refuted || a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
+	if a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
 		return
 	}
 	before, ok1 := a.passedKW(math.Max(d.boilingAt, d.dryAt-refuteOver), d.dryAt)
 	now, ok2 := a.passedKW(from, r.t)
-	began, ok3 := c.mean(usedKWh, d.boilingAt-c.every, d.boilingAt+c.every)
-	used, ok4 := c.mean(usedKWh, d.dryAt-c.every, d.dryAt+c.every)
-	if !ok1 || !ok2 || !ok3 || !ok4 || now < refuteDuty*before || 3600*(used-began) > refuteShare*a.latentKJL()*a.still.ChargeL {
+	if !ok1 || !ok2 {
+		return
+	}
+	switch d.basis {
+	case byVaporC:
+		if now < refuteDuty*before || now < refuteSure*before && (d.refuted || a.hasBoiledMuch()) {
+			return
+		}
+	case byChargeC:
+		if now < refuteTakes*before || !a.chargeStands(from) {
+			return
+		}
+	default:
 		return
 	}
 	d.refuted, d.dry, d.fading = true, false, false
 	d.boilC, d.boilKPa, d.levelN = mean{}, mean{}, 0
 	d.boilingAt = d.dryAt
 	a.backTo(Distilling, d.dryAt)
+}
+
+// hasBoiledMuch reports that by the dry point the heat had boiled away what many charges are, or may have.
+func (a *Analyser) hasBoiledMuch() bool {
+	d, c := &a.run.distil, &a.course
+	began, ok1 := c.mean(usedKWh, d.boilingAt-c.every, d.boilingAt+c.every)
+	used, ok2 := c.mean(usedKWh, d.dryAt-c.every, d.dryAt+c.every)
+	return !ok1 || !ok2 || 3600*(used-began) > refuteShare*a.latentKJL()*a.still.ChargeL
+}
+
+// chargeStands reports that the charge has hardly warmed since a time, s, and is nearer to where it boiled than to the oil.
+func (a *Analyser) chargeStands(from float64) bool {
+	d, c, t := &a.run.distil, &a.course, a.r.t
+	boiled, ok0 := d.boilC.value()
+	then, ok1 := c.mean(chargeC, from-60, from+60)
+	now, ok2 := c.mean(chargeC, t-120, t)
+	oil, ok3 := c.mean(oilC, from, t)
+	return ok0 && ok1 && ok2 && ok3 && now-then < refuteStand*(oil-now) && now-boiled < refuteWay*(oil-boiled)
 }
 
 // passedKW is the heat that the oil passed on between two times, kW: what the heater gave, less what warmed the oil.

@@ -160,6 +160,21 @@ func (a *Analyser) judgePastDry() {
 	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
 }
 
+// pastForCertain times what may pass must have been heated past a dry point that is seen only afterwards.
+const pastForCertain = 1.3
+
+// judgePastEnd does so when the run is over, where its dry point has come to light only by what the still did as it cooled.
+// The oil's own balance does not tell a pot that is dry from one that boils out slowly.
+func (a *Analyser) judgePastEnd(heatEnd float64) {
+	d := &a.run.distil
+	past := heatEnd - d.dryAt
+	a.judge(PastDry, d.dry && a.phase == CoolDown && !slices.Contains(a.run.faults, PastDry) && past > pastForCertain*a.pastAfter(heatEnd) &&
+		d.basis != byBalance && (d.basis == byDistillate || !a.vacuumFailedBefore(d.dryAt+seemsDry)), 0, 0, func() account {
+		return account{text: "The heating went on for " + span(past) + " after next to nothing came over any more (by " + d.basis +
+			"). It wasted energy, and residue that is kept hot without solvent may decompose: give such a charge less time, or have the still end it."}
+	})
+}
+
 // vacuumFailedBefore reports that the alarm of a vacuum that is not there stands, and was raised before a time, s.
 func (a *Analyser) vacuumFailedBefore(t float64) bool {
 	return slices.ContainsFunc(a.faults.list, func(f StandingFault) bool {

@@ -103,8 +103,16 @@ func (a *Analyser) explainNotPulled() account {
 		gauge = 3
 	}
 	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
+	off := r.off(sAirOn) && !v.moved
+	if off {
+		s[1].Weight *= 20
+		s[1].Because = "the air to the ejector is off: its switch or valve says so"
+	}
 	likely := s.rank()
-	text := "No vacuum: " + span(r.t-v.calledAt) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
+	text := "No vacuum: " + span(r.t-pick(off, a.run.start, v.calledAt)) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
+	if off {
+		text += "The air to the ejector is off. "
+	}
 	if !a.in.fitted(sAirOn) && !v.certain {
 		text += "See first that the air to the ejector is on: nothing shows it here"
 		if a.still.Air.Opens == WithRun {

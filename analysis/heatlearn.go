@@ -14,6 +14,9 @@ func (a *Analyser) learnHeat(s *Summary) {
 	}
 	if p.full > 0 {
 		l.FullKW = keep(l.FullKW, round(p.full))
+		if p.fullC > 0 {
+			l.FullC = keep(l.FullC, round(p.fullC))
+		}
 		if a.in.fitted(sPower) && p.onS > 0 && p.times > stopsSeen { // a thermostat was at work
 			l.PartShare = keep(l.PartShare, round(p.partS/p.onS))
 		}
@@ -21,7 +24,7 @@ func (a *Analyser) learnHeat(s *Summary) {
 	if rate, ok := a.bandRate(); ok && p.bandOut > 0 && rate > 0 {
 		l.BandKPS = keep(l.BandKPS, round(rate))
 	}
-	if kj, ok := a.seenOilKJK(); ok && a.run.heat.startC < a.roomC()+25 {
+	if kj, ok := a.seenOilKJK(); ok && a.run.heat.startC < a.roomC()+coldOver {
 		l.OilKJK = keep(l.OilKJK, round(kj))
 	}
 	if t, ok := d.condC.value(); ok {

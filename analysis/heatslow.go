@@ -15,6 +15,7 @@ const (
 	bandLowShare  = 0.33
 	bandHighShare = 0.60
 	slowSure      = 0.62 // of the usual rate, at most, to be called slow at all
+	slowFew       = 0.55 // the same of fewRuns, of the slower of them
 	runsAgree     = 0.04 // good runs of one charge scatter by at least so much
 	slowByRating  = 0.40 // the same against ratings, which say little about losses and masses
 )
@@ -77,6 +78,10 @@ func (a *Analyser) bandRate() (kps float64, ok bool) {
 func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
 	if mid, sd, ok := a.usual(a.memory.Learned.BandKPS, 3, runsAgree); ok {
 		return math.Min(slowSure*mid, mid-5*sd), mid, true
+	}
+	if runs := a.memory.Learned.BandKPS; len(runs) == fewRuns {
+		least := slices.Min(runs)
+		return slowFew * least, least, true
 	}
 	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {
 		rate = kw / (2 * 1.8 * l) // as in expectedRate

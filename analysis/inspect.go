@@ -10,8 +10,10 @@ type LearnedFigure struct {
 	Enough bool    `json:"enough,omitempty"` // used; before that physics and ratings stand in
 }
 
-// leastRuns is how many good runs a learned figure must rest on before it takes the place of a stand-in.
-const leastRuns = 3
+const (
+	leastRuns = 3 // good runs that a learned figure must rest on before it takes the place of a stand-in
+	fewRuns   = 2 // fewer than that tell of what nobody could miss
+)
 
 // Inspect lists what has been learned about the present solvent, so that it can be looked at and doubted.
 // Figures that nothing is known of are left out.
@@ -25,6 +27,7 @@ func (m Memory) Inspect() []LearnedFigure {
 		{"time constant of the pump-down", "s", l.TauS},
 		{"time through the upper half of the pump-down", "s", l.PaceS},
 		{"delay of the vacuum after the start", "s", l.LagS},
+		{"oil when the air came late", "°C", l.AirC},
 		{"heating rate of the oil", "K/s", l.HeatKPS},
 		{"thermostat ripple, peak to peak", "K", l.RippleK},
 		{"highest oil temperature", "°C", l.PeakC},

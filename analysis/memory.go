@@ -35,6 +35,7 @@ type Learned struct {
 	PaceS     []float64   `json:"pace_s,omitempty"`     // through the upper half of the pump-down, s
 	WayS      [][]float64 `json:"way_s,omitempty"`      // from mark to mark of the pump-down, see way, s
 	LagS      []float64   `json:"lag_s,omitempty"`      // from the start of the run until the pressure moved, s
+	AirC      []float64   `json:"air_c,omitempty"`      // oil when the air came, where that was long after the start, °C
 	ReachedC  []float64   `json:"reached_c,omitempty"`  // oil at the start of a run that came to its target, °C
 	HeatKPS   []float64   `json:"heat_k_s,omitempty"`   // oil heating rate, K/s
 	RippleK   []float64   `json:"ripple_k,omitempty"`   // thermostat ripple, peak to peak, K
@@ -65,6 +66,7 @@ type Learned struct {
 	FullKW      []float64 `json:"full_kw,omitempty"`      // what the heater takes while on, kW
 	PartShare   []float64 `json:"part_share,omitempty"`   // of the time that the heater was on, with a part of its full power
 	BandKPS     []float64 `json:"band_k_s,omitempty"`     // oil heating rate from a third to six tenths of the way, K/s
+	FullC       []float64 `json:"full_c,omitempty"`       // hottest oil at which the heater still took its full power, °C
 	OilKJK      []float64 `json:"oil_kj_k,omitempty"`     // heat capacity of oil and jacket, kJ/K
 	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K
 	CondensateC []float64 `json:"condensate_c,omitempty"` // condensate while boiling, °C
@@ -97,7 +99,7 @@ func (m Memory) forSolvent(name string) Memory {
 	l := others[name]
 	delete(others, name)
 	l.LagS, l.RestKPa, l.BaseKPa, l.GaugeSD, l.GaugeStep, l.AtAirKPa = old.LagS, old.RestKPa, old.BaseKPa, old.GaugeSD, old.GaugeStep, old.AtAirKPa
-	l.OilSD, l.OilSway = old.OilSD, old.OilSway
+	l.AirC, l.OilSD, l.OilSway = old.AirC, old.OilSD, old.OilSway
 	m.Solvent, m.Learned, m.Others = name, l, others
 	if len(others) == 0 {
 		m.Others = nil
@@ -120,7 +122,7 @@ func (m Memory) forUpkeep(list []Upkeep) Memory {
 // what is known of the gauge stay. For a still that has been rebuilt: a new gasket, ejector or oil.
 func (m Memory) Reset() Memory {
 	l := m.Learned
-	m.Learned = Learned{LagS: l.LagS, RestKPa: l.RestKPa, BaseKPa: l.BaseKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep, OilSD: l.OilSD, OilSway: l.OilSway}
+	m.Learned = Learned{LagS: l.LagS, AirC: l.AirC, RestKPa: l.RestKPa, BaseKPa: l.BaseKPa, GaugeSD: l.GaugeSD, GaugeStep: l.GaugeStep, OilSD: l.OilSD, OilSway: l.OilSway}
 	m.Standing = slices.DeleteFunc(slices.Clone(m.Standing), func(s StandingFault) bool { return s.Fault != UpkeepDue })
 	return m
 }

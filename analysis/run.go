@@ -231,6 +231,7 @@ func (a *Analyser) endRun(end float64, open bool) {
 	a.settleDry(a.heatEnd(end), end)
 	a.settleEnergy(a.heatEnd(end))
 	a.judgeWetEnd()
+	a.judgePastEnd(a.heatEnd(end))
 	if !open {
 		a.judgeRun(end)
 	}

@@ -286,7 +286,7 @@ func TestPuff(t *testing.T) {
 	}
 	s = defaultScene("jacket_temperature", "still_vacuum", "heater_power")
 	s.holeMM = 40
-	if fs := raisedFaults(fold(s.still, s.scans()[:900])); !slices.Contains(fs, VacuumNotPulled) {
+	if fs := raisedFaults(fold(s.still, s.scans()[:1400])); !slices.Contains(fs, VacuumNotPulled) {
 		t.Errorf("an open lid: raised %v, want %v", fs, VacuumNotPulled)
 	}
 }

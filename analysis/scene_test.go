@@ -31,12 +31,14 @@ type scene struct {
 	events   map[float64]func(*world) // what happens at a time after the start of the run, s
 	coolFor  float64                  // cool-down under vacuum, s
 	channels []string
-	staged   float64        // oil from which two thirds of the elements work, until it is 4 K cooler, °C; 0: no stages
-	throttle float64        // a controller that takes power back over so many K below the set point; 0: on and off
-	stageKPa float64        // above it a second stage of the ejector helps; 0: none
-	see      func(w *world) // looks at the true state at every step; nil: nobody
-	dryAt    float64        // when all but half a per cent was over, s from the start; set by scans
-	boilAt   float64        // when the first litre was over
+	staged   float64         // oil from which two thirds of the elements work, until it is 4 K cooler, °C; 0: no stages
+	throttle float64         // a controller that takes power back over so many K below the set point; 0: on and off
+	stageKPa float64         // above it a second stage of the ejector helps; 0: none
+	see      func(w *world)  // looks at the true state at every step; nil: nobody
+	second   solvent.Mixture // what boils when no more than secondL is left
+	secondL  float64         // L; 0: nothing else
+	dryAt    float64         // when all but half a per cent was over, s from the start; set by scans
+	boilAt   float64         // when the first litre was over
 }
 
 // world is the scene's true state.
@@ -159,7 +161,11 @@ func (s *scene) advance(w *world, h, begun float64) {
 		speed = s.still.GasVolumeL / w.tau * math.Min(1, w.air/500)
 	}
 	vapor := 0.0
-	if boil, ok := s.still.Solvent.BoilingC(math.Max(2, w.p)); ok && w.charge > boil && w.left > 0 {
+	boils := s.still.Solvent
+	if w.left < s.secondL {
+		boils = s.second
+	}
+	if boil, ok := boils.BoilingC(math.Max(2, w.p)); ok && w.charge > boil && w.left > 0 {
 		q := (w.charge - boil) * 2.0 // kW, a brisk boil
 		rate := q / (0.867 * 380)    // L/s
 		rate = math.Min(rate, w.left/120)

@@ -38,6 +38,8 @@ type sensor struct {
 	changedAt float64 // last time the value moved, s
 	longest   float64 // longest time it stood still while it was believed, s
 	witness   witness // what went on around it meanwhile
+	stuckAt   float64 // where it was found stuck
+	moves     int     // times it has moved since
 	jumps     float64 // recent impossible jumps, decaying
 	from      float64 // where it was before one that the next reading has yet to confirm
 	jumped    bool
@@ -189,9 +191,13 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			}
 			c.changedAt = t
 			c.witness = witness{}
+			c.moves++
 		}
-		if col.temperature {
+		switch {
+		case col.temperature:
 			c.witness.add(a)
+		case i == a.in.pressureChannel():
+			c.witness.watchLid(a)
 		}
 		c.last, c.hasLast = x, true
 		c.pulse.add(x, far)
@@ -229,6 +235,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
 			a.drop(VacuumNotPulled, VacuumShort, VacuumSlow)
 		}
+		c.stuckAt, c.moves = c.last, 0
 		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register.",
 			likely: a.measurement(i, "what is around it moves and it does not")})
 	} else if down {

@@ -14,6 +14,13 @@ type witness struct {
 	first   float64 // oil when it began, °C
 	now     float64 // oil, °C
 	hottest float64 // of the oil, °C
+
+	charged   bool
+	charge    float64 // charge when it began, °C
+	chargeNow float64 // °C
+
+	shutSeen  bool    // the lid's switch said shut
+	openedFor float64 // and since then, for so long, open, s
 }
 
 func (w *witness) add(a *Analyser) {
@@ -29,6 +36,23 @@ func (w *witness) add(a *Analyser) {
 		}
 		w.now, w.hottest = oil, math.Max(w.hottest, oil)
 	}
+	if charge, ok := a.r.get(sCharge); ok {
+		if !w.charged {
+			w.charged, w.charge = true, charge
+		}
+		w.chargeNow = charge
+	}
+}
+
+// watchLid keeps how long the lid has been open since it was seen shut.
+func (w *witness) watchLid(a *Analyser) {
+	switch {
+	case a.phase == Idle:
+	case a.r.on(sLid):
+		w.shutSeen, w.openedFor = true, 0
+	case a.r.off(sLid) && w.shutSeen:
+		w.openedFor += a.r.dt
+	}
 }
 
 const (
@@ -36,13 +60,15 @@ const (
 	coarseDisplay = 0.2  // K: from this step on a display hides a thermostat's work; a channel that never moved may have any
 	coarseWait    = 3600 // s for each kelvin of the display's step: a kettle at work or left to itself moves by more than 1 K/h
 	oilMoved      = 15   // K by which the oil has moved: what is in touch with it must have followed
+	lidOpenS      = 60   // s of an open lid: the air is in within a few
+	awakeAfter    = 5    // moves by a step or two that prove a value awake again
 )
 
 // stuck reports that a value stands still to the last digit although it must move. A coarse or lazy
 // channel has stood still before; it must now do so ten times as long.
 func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
-	if c.stuck.raised { // until it moves again
-		return c.same > 0 || !good
+	if c.stuck.raised { // until it moves again, which a last digit that turned over once is not
+		return !good || c.moves < awakeAfter && math.Abs(c.last-c.stuckAt) < 2.5*math.Max(c.quantum, c.step)
 	}
 	if !good || a.phase == Idle || !c.hasLast {
 		return false
@@ -57,6 +83,9 @@ func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	pressure := ch.Signal == StillPressure || ch.Signal == StillVacuum
 	if pressure && still > 2*stuckMin && hot && c.changedAt < a.run.start && a.beganUnderVacuum() && !c.restsAtZero(ch) {
 		return true
+	}
+	if c.witness.openedFor > lidOpenS && a.r.pOK && a.r.p < underVacuum*a.r.atm {
+		return true // it still shows a vacuum
 	}
 	if still < stuckMin || still < 10*c.longest {
 		return false
@@ -101,6 +130,9 @@ func (a *Analyser) disbelieve() {
 // oilMustMove reports that the oil cannot have stood still for so long, s.
 func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
 	known := a.heaterOn() != unknown
+	if w := &c.witness; w.charged && w.chargeNow > c.last+oilMoved && w.chargeNow > w.charge+oilMoved {
+		return true // the charge has nothing but the oil to get hot by
+	}
 	if known {
 		still = c.witness.heatedS
 	} else if !a.run.vac.moved || a.r.t-a.run.start < 1200 {

@@ -271,6 +271,9 @@ func (a *Analyser) learn(s *Summary) {
 	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
 	if v.lowest < 0.5*v.p0 && v.lag < longestLag {
 		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time; none if the pressure fell first
+		if v.airC > 0 {
+			l.AirC = keep(l.AirC, round(v.airC))
+		}
 	}
 	if s.Open {
 		return

@@ -17,7 +17,7 @@ const (
 	transferFrom  = 300  // s after the onset of boiling
 	transferFor   = 1800 // s
 	transferUntil = 5400 // s after the onset, when a run is no longer to be compared with others
-	transferOil   = 0.25 // of the power that may warm the oil
+	transferOil   = 0.45 // of the power that may warm the oil
 )
 
 // transferWK is the UA of this run, W/K; ok is false where temperatures or energy are not measured.
@@ -50,7 +50,7 @@ func (a *Analyser) transferBetween(from, to float64) (wk float64, ok bool) {
 		return 0, false
 	}
 	kw, toOil := used*3600, 0.0
-	if kj, ok := a.oilKJK(); ok {
+	if kj, ok := a.coldOilKJK(); ok {
 		toOil = kj * warms
 	} else if math.Abs(warms) > 0.15/60 {
 		return 0, false
@@ -69,6 +69,20 @@ func (a *Analyser) oilKJK() (float64, bool) {
 	}
 	return a.seenOilKJK()
 }
+
+// coldOilKJK is that of runs that began cold: what a hot still still gives its charge makes its oil rise more slowly.
+func (a *Analyser) coldOilKJK() (float64, bool) {
+	if usual, ok := median(a.memory.Learned.OilKJK, 1); ok {
+		return usual, true
+	}
+	if a.run.heat.startC > a.roomC()+coldOver {
+		return 0, false
+	}
+	return a.seenOilKJK()
+}
+
+// coldOver is what the oil of a still that begins cold is over its room at the most, K.
+const coldOver = 25
 
 func (a *Analyser) seenOilKJK() (float64, bool) {
 	full, _ := a.fullKW()

@@ -8,19 +8,22 @@ import (
 
 // vacuum follows the pressure of one run: is it asked for, does it fall, where will it end, is it kept.
 type vacuum struct {
-	called   bool    // the ejector ought to be pulling
-	air      float64 // its compressed air, a mean of the last few seconds, kPa gauge
-	calledAt float64 // s
-	shut     bool    // the air is, see airShut
-	overC    float64 // charge when the pump-down was over, °C
-	hasOverC bool
-	certain  bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
-	lag      float64 // s by which the pressure moved later than the start of the run, where that was seen apart
-	p0       float64 // pressure at rest before, kPa absolute
-	base     float64 // the same, but for a puff just before, kPa absolute
-	mean     float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
-	means    int     // readings in it
-	openLag  float64 // s after the start of the run that the air came on, by the first dip or by its own gauge
+	called    bool    // the ejector ought to be pulling
+	air       float64 // its compressed air, a mean of the last few seconds, kPa gauge
+	calledAt  float64 // s
+	shut      bool    // the air is, see airShut
+	overC     float64 // charge when the pump-down was over, °C
+	hasOverC  bool
+	certain   bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
+	lag       float64 // s by which the pressure moved later than the start of the run, where that was seen apart
+	p0        float64 // pressure at rest before, kPa absolute
+	base      float64 // the same, but for a puff just before, kPa absolute
+	mean      float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
+	past      float64 // the last minutes, kPa absolute
+	means     int     // readings in it
+	coolUntil float64 // when the oil was last too cool for the air, s; see followCool
+	airC      float64 // oil when the air came late, °C; 0: it did not
+	openLag   float64 // s after the start of the run that the air came on, by the first dip or by its own gauge
 
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
@@ -196,6 +199,7 @@ func (a *Analyser) stepVacuum() {
 	}
 	v, r := &a.run.vac, &a.r
 	a.callVacuum()
+	a.followCool()
 	if oil, ok := r.get(sJacket); ok && oil > v.floorK {
 		v.floorK += (oil - v.floorK) * math.Min(1, r.dt/1200)
 	}
@@ -231,6 +235,8 @@ func (a *Analyser) callVacuum() {
 	}
 	switch {
 	case r.on(sAirOn):
+		v.called, v.certain, v.calledAt = true, true, r.t
+	case r.off(sAirOn) && a.airForgotten():
 		v.called, v.certain, v.calledAt = true, true, r.t
 	case r.off(sAirOn) || a.airShut():
 		// not asked for yet
@@ -397,6 +403,9 @@ func (a *Analyser) beginsToFall() {
 	if !late {
 		return
 	}
+	if oil, ok := a.course.mean(oilC, v.movedAt-60, v.movedAt); ok {
+		v.airC = oil
+	}
 	v.over = false
 	switch a.phase {
 	case PumpDown:
@@ -488,7 +497,10 @@ func (a *Analyser) judgeNotPulled() {
 			cond = true
 		}
 	}
-	if v.over && !v.reached { // it stands until the pressure does fall, or the run ends
+	if cond && !v.certain && e < grace && v.p0-v.lowest < puffMost {
+		cond = false // too little to be an ejector: the lid was closed, or the heater is heard in the gauge
+	}
+	if v.over && !v.reached && (v.certain || e >= grace || v.p0-v.lowest >= puffMost) { // it stands until the pressure does fall, or the run ends
 		cond = a.phase != CoolDown && (a.faults.raised(VacuumNotPulled) || v.held > v.p0*notPulledShare)
 	}
 	if a.puffed() && !a.faults.raised(VacuumNotPulled) {

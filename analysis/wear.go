@@ -150,6 +150,10 @@ func (l *Learned) wearTrend(target, gaugeStep float64, weather bool) (w wear, pt
 			w, pts, ok = k, record, true
 		}
 	}
+	if late, grows := fitOnset(l.Wear, gaugeStep, weather); grows && (!ok || late.perRun > w.perRun) {
+		late.forecast(target)
+		w, pts, ok = late, l.Wear, true
+	}
 	return w, pts, ok
 }
 

@@ -72,9 +72,16 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 		}
 	}
 	// What has grown must be larger than what moves a single run.
-	if w.n == 0 || z < least || w.grown < math.Max(wearLeastKPa, wearBlurs*w.blur) || driftsAlong(pts, w.grown) {
+	ok = w.n > 0 && z >= least && w.grown >= math.Max(wearLeastKPa, wearBlurs*w.blur) && !driftsAlong(pts, w.grown)
+	if !ok {
 		return w, false
 	}
+	w.forecast(target)
+	return w, true
+}
+
+// forecast is when the target will be missed.
+func (w *wear) forecast(target float64) {
 	way := math.Max(0, target-w.now)
 	const k90 = 1.645
 	w.left = way / w.perRun
@@ -83,7 +90,6 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 	if slow := w.perRun - k90*w.sd; slow > 0 {
 		w.high = (way + w.blur) / slow
 	}
-	return w, true
 }
 
 // byBoiling are the points whose run told the true pressure by its boiling temperature, and their end pressures
