@@ -41,8 +41,9 @@ type distil struct {
 	levelN           float64 // s of it
 	overK            float64 // see usuallyOver, K
 	overRuns         int
-	gaugeSeen        bool // the plateau has been held against the gauge
-	refuted          bool // a dry point was taken back, see refuteDry
+	gaugeSeen        bool    // the plateau has been held against the gauge
+	refuted          bool    // a dry point was taken back, see refuteDry
+	passedKW         float64 // the most that the oil passed on before what looked like a dry point, kW
 	overSeen         bool
 	condC            mean    // condensate
 	coolC            float64 // condensate just before boiling, °C

@@ -117,13 +117,16 @@ func (a *Analyser) refuteDry() {
 	if !ok1 || !ok2 {
 		return
 	}
+	d.passedKW = math.Max(d.passedKW, before)
+	before = d.passedKW // what boils out slowly would else be compared with itself
+	measured := a.in.fitted(sPower) || a.in.fitted(sCounter) // a switch may call for heat that the thermostat holds back
 	switch d.basis {
 	case byVaporC:
-		if now < refuteDuty*before || now < refuteSure*before && (d.refuted || a.hasBoiledMuch()) {
+		if now < refuteDuty*before || (now < refuteSure*before || !measured) && (d.refuted || a.hasBoiledMuch()) {
 			return
 		}
 	case byChargeC:
-		if now < refuteTakes*before || !a.chargeStands(from) {
+		if now < refuteTakes*before || !measured || !a.chargeStands(from) {
 			return
 		}
 	default:
