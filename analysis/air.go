@@ -26,7 +26,7 @@ func (a *Analyser) habitPatience() float64 {
 	case a.still.Air.Opens == WithRun:
 	case v.certain && a.run.by == byRunSwitch && !a.in.fitted(sAirOn): // who starts the control may open the air by hand
 		grace = switchPatience
-	case !v.certain && a.still.Air.Opens == ByHand:
+	case !v.certain && a.airByHand():
 		grace, habit = byHandPatience, byHandHabit
 	case !v.certain:
 		grace = unseenPatience
@@ -44,6 +44,23 @@ func (a *Analyser) habitPatience() float64 {
 		least = math.Min(grace, habit)
 	}
 	return math.Max(least, usual)
+}
+
+// airByHand reports that people open the air when they think fit: it is stated, or nothing is and they have been seen to
+// open it long before the heat or long after it.
+func (a *Analyser) airByHand() bool {
+	l := &a.memory.Learned
+	return a.still.Air.Opens == ByHand || a.still.Air.Opens == "" &&
+		(len(l.AirC) > 0 || len(l.FirstHeatS) > 0 && slices.Max(l.FirstHeatS) > a.airLongFirst())
+}
+
+// airLongFirst is how long before the heat air is opened that no control opens with it, s; the oil alone takes its time to
+// show the heat. Common practice, no source.
+func (a *Analyser) airLongFirst() float64 {
+	if a.in.fitted(sPower) || a.in.fitted(sHeaterOn) {
+		return 45
+	}
+	return 150
 }
 
 // followCool keeps until when the oil was too cool for the air to be expected, where nothing shows the air: a control

@@ -118,7 +118,7 @@ func (a *Analyser) refuteDry() {
 		return
 	}
 	d.passedKW = math.Max(d.passedKW, before)
-	before = d.passedKW // what boils out slowly would else be compared with itself
+	before = d.passedKW                                      // what boils out slowly would else be compared with itself
 	measured := a.in.fitted(sPower) || a.in.fitted(sCounter) // a switch may call for heat that the thermostat holds back
 	switch d.basis {
 	case byVaporC:

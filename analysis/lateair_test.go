@@ -262,3 +262,27 @@ func TestAirForgotten(t *testing.T) {
 		}
 	}
 }
+
+// Nobody has said how the air comes. Who opened it minutes before the heat in one run may open it minutes after it in the
+// next, and is not called at the first chance; where it came with the heat, the wait is shorter.
+func TestAirByHandIsSeen(t *testing.T) {
+	for _, tt := range []struct {
+		before float64 // s that the air was opened before the heat in the run before
+		want   bool
+	}{{240, false}, {0, true}} {
+		const last = 2
+		es, _ := history(last, []string{"jacket_temperature", "still_vacuum", "heater_power"}, func(run int, s *scene) {
+			switch {
+			case run == last:
+				airAt(1200)(s)
+			case tt.before > 0:
+				s.events[0] = func(w *world) { w.heatShare = 0 }
+				s.events[tt.before] = func(w *world) { w.heatShare = 1 }
+			}
+		})
+		raised, _ := when(es, VacuumNotPulled)
+		if got := slices.Contains(raised, last); got != tt.want {
+			t.Errorf("air %g s before the heat in run 1, twenty minutes after it in run 2: raised in runs %v, want it %v", tt.before, raised, tt.want)
+		}
+	}
+}

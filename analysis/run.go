@@ -167,6 +167,10 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent
 		return over, r.t-over > 2*stuckWait || r.t-over > stuckWait && a.heaterOn() == yes
+	case v.vented && a.lostHot() && !a.atAir(v.smooth) && r.t-over < letInLate:
+		return 0, false // an ejector that pulls at an opening: it has yet to be shut off
+	case v.vented && a.lostHot() && v.airAt > v.ventedAt:
+		return math.Max(over, v.airAt), true
 	case v.vented && a.in.fitted(sRunOn) && v.keptAt < a.run.wantedUntil+letInAtOnce:
 		return over, true // called off and let in at once: however long the air takes
 	case v.vented:
@@ -186,6 +190,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 
 const (
 	letInAtOnce     = 60        // s after the control was called off
+	letInLate       = 5400      // s after the heat that a still which has lost its vacuum is let in; common practice, no source
 	coldC           = 45        // °C: a pot below this is idle whatever its pressure; common practice, no source
 	coldWait        = 2 * 3600  // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
 	longestCoolDown = 16 * 3600 // s: overnight; a well-lagged pot takes as long

@@ -98,6 +98,9 @@ func (a *Analyser) heatToCome() bool {
 	patience := float64(switchedOff)
 	if usual, ok := a.median(a.memory.Learned.FirstHeatS, 1); ok {
 		patience = usual + heatDelayed
+		if len(a.memory.Learned.FirstHeatS) < leastRuns && usual > a.airLongFirst() { // one or two show how people vary
+			patience += heatDelayed
+		}
 	}
 	if a.r.on(sHeaterOn) { // it is called for
 		patience = math.Min(patience, heldBack)
@@ -131,6 +134,9 @@ func (a *Analyser) heatFadesAway(oil float64) bool {
 		return true // a fresh charge cools a hot still at first, whatever the heater does
 	}
 	least := a.leastBoiling()
+	if !h.reached && (still > switchedOff || a.faults.raised(HeatingStalled)) && h.fromC-oil > 0.5*(h.fromC-least) {
+		return true // whatever boils: nobody leaves it so for so long
+	}
 	rest, ok := a.restsAt()
 	return ok && still > heatFades && h.slope < -0.1/60 && rest < least && h.fromC-oil > 0.25*(h.fromC-least)
 }

@@ -1,10 +1,14 @@
 package analysis
 
 import (
+	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"luted/analysis/solvent"
 )
 
 // TestStalled holds heat that fails against heat that people take away, and oil that cools for other reasons.
@@ -222,6 +226,42 @@ func TestWetPeroxideFormer(t *testing.T) {
 		text := a.explainNotDry().text
 		if strings.Contains(text, "more time") != want || strings.Contains(text, "peroxides") == want {
 			t.Errorf("%s: %q", name, text)
+		}
+	}
+}
+
+// Oil that never came to its set point and cools towards a level at which the charge may well boil: heat that people take
+// away is let in before long, and what stands so under vacuum for an hour and a half has failed.
+func TestStalledAboveTheLeastBoiling(t *testing.T) {
+	for _, tt := range []struct {
+		vented float64 // s
+		want   bool
+	}{{1e9, true}, {7000, false}} {
+		s := defaultScene()
+		s.still.Recipe = Recipe{JacketC: 150}
+		s.still.Solvent = solvent.Mixture{Parts: []solvent.Part{{Name: "toluene", Fraction: 0.5}, {Name: "acetone", Fraction: 0.2}, {Name: "n-butyl acetate", Fraction: 0.3}}}
+		a := New(s.still, Memory{Version: memoryVersion, Solvent: s.still.Solvent.String(), Learned: Learned{HotS: []float64{9000, 9300}}})
+		var raised float64
+		for _, sc := range resting(1, 15000, func(t float64, rng *rand.Rand) float64 {
+			oil := 20 + 96*(1-math.Exp(-math.Max(0, t-600)/1500))
+			if t > 4200 {
+				oil = 56 + 51*math.Exp(-(t-4200)/2400)
+			}
+			return oil + 0.1*rng.NormFloat64()
+		}, func(t float64, rng *rand.Rand) float64 {
+			if t > tt.vented {
+				return 0.1 * rng.NormFloat64()
+			}
+			return 80*(1-math.Exp(-math.Max(0, t-600)/80)) + 0.1*rng.NormFloat64()
+		}) {
+			for _, e := range a.Step(sc) {
+				if e.Fault == HeatingStalled && e.State == Raised && raised == 0 {
+					raised = e.At.Sub(sceneStart).Seconds()
+				}
+			}
+		}
+		if (raised > 0) != tt.want || tt.want && (raised < 4200+5400 || raised > 4200+7200) {
+			t.Errorf("let in at %g s: raised %.0f s after the beginning, want it %v, an hour and a half after the heat stopped at 4200 s", tt.vented, raised, tt.want)
 		}
 	}
 }

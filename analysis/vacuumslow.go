@@ -37,6 +37,7 @@ func (c *pace) add(t, p, p0 float64) {
 const (
 	slowRatio = 1.4
 	slowSDs   = 6
+	slowHot   = 1.75 // times that in a hot pot, where nothing says how warm the charge has got: the light part of a blend steams at once
 	paceFloor = 0.05 // least standard deviation from run to run, share
 )
 
@@ -44,7 +45,16 @@ const (
 // false until enough good runs are known.
 func (a *Analyser) paceLimit() (limit, usualS float64, ok bool) {
 	mid, sd, ok := a.usual(a.memory.Learned.PaceS, leastRuns, paceFloor)
-	return math.Max(slowRatio*mid, mid+slowSDs*sd) + 1.5*a.poll.dt, mid, ok
+	return a.slowBeyond(mid, sd) + 1.5*a.poll.dt, mid, ok
+}
+
+// slowBeyond is the time beyond which a pump-down is slow that takes mid ± sd in the good runs, s.
+func (a *Analyser) slowBeyond(mid, sd float64) float64 {
+	limit := math.Max(slowRatio*mid, mid+slowSDs*sd)
+	if !a.coldStart() && !a.in.fitted(sCharge) {
+		limit *= slowHot
+	}
+	return limit
 }
 
 // judgeSlow: pump-down much slower than this still's own good runs.

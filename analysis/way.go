@@ -83,7 +83,7 @@ func (a *Analyser) waySlow() bool {
 	}
 	var space [keptRuns]float64
 	mid, sd, ok := usual(wayTimes(a.memory.Learned.WayS, v.smooth/v.p0, &space), leastRuns, paceFloor)
-	return ok && r.t-v.way.firstAt > math.Max(slowRatio*mid, mid+slowSDs*sd)+1.5*a.poll.dt
+	return ok && r.t-v.way.firstAt > a.slowBeyond(mid, sd)+1.5*a.poll.dt
 }
 
 // slowMarks must be passed before a way is called slow: at 0.75 of the pressure at rest.
