@@ -92,24 +92,22 @@ func (a *Analyser) tooSoon(at float64, basis string) bool {
 }
 
 // A dry point by a thermometer is taken back if something that boils hotter has come to boil: the oil goes on passing on
-// as much heat, or the charge stands still, far from the oil that heats it. Before it can have boiled away what most charges
-// are, less of that is proof. Common practice, no source.
+// heat. Before it can have boiled away what most charges are, most of the heat that it passed on before is proof; later,
+// what a dry pot of this still takes must be known. Common practice, no source.
 const (
 	refuteOver  = 1200 // s over which the heat is compared
 	refuteRest  = 300  // s after the dry point until then
 	refuteDuty  = 0.6  // of the heat before
-	refuteSure  = 0.7  // of it, where much has boiled away
 	refuteShare = 0.35 // of the heat that takes a full charge over
-	refuteStand = 0.05 // of what the oil is hotter by, that a charge which stands still warms in that time
-	refuteWay   = 0.6  // of the way from its plateau to the oil, where a dry charge may come to rest below its lid
-	refuteTakes = 0.35 // of the heat before, that boils it
+	refuteNet   = 0.4  // of the heat before, where what a dry pot takes is taken off both
+	refuteOf    = 1.5  // times what a dry pot takes must have gone in, or its losses are most of it
 )
 
 // refuteDry goes back to distilling where the pot shows that it is not dry.
 func (a *Analyser) refuteDry() {
 	d, r := &a.run.distil, &a.r
 	from := r.t - refuteOver
-	if a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
+	if d.basis != byVaporC && d.basis != byChargeC || a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
 		return
 	}
 	before, ok1 := a.passedKW(math.Max(d.boilingAt, d.dryAt-refuteOver), d.dryAt)
@@ -118,18 +116,10 @@ func (a *Analyser) refuteDry() {
 		return
 	}
 	d.passedKW = math.Max(d.passedKW, before)
-	before = d.passedKW                                      // what boils out slowly would else be compared with itself
-	measured := a.in.fitted(sPower) || a.in.fitted(sCounter) // a switch may call for heat that the thermostat holds back
-	switch d.basis {
-	case byVaporC:
-		if now < refuteDuty*before || (now < refuteSure*before || !measured) && (d.refuted || a.hasBoiledMuch()) {
-			return
-		}
-	case byChargeC:
-		if now < refuteTakes*before || !measured || !a.chargeStands(from) {
-			return
-		}
-	default:
+	before = d.passedKW // what boils out slowly would else be compared with itself
+	early := d.basis == byVaporC && !d.refuted && !a.hasBoiledMuch() && now >= refuteDuty*before
+	dry, known := a.median(a.memory.Learned.DryKW, 1)
+	if !early && !(known && before > refuteOf*dry && now-dry >= refuteNet*(before-dry)) {
 		return
 	}
 	d.refuted, d.dry, d.fading = true, false, false
@@ -138,22 +128,25 @@ func (a *Analyser) refuteDry() {
 	a.backTo(Distilling, d.dryAt)
 }
 
+// learnDryKW takes what the pot took when it had long been dry, by measured heat, of any run: what it may have been called
+// on the way is no matter.
+func (a *Analyser) learnDryKW() {
+	d, l := &a.run.distil, &a.memory.Learned
+	end := a.run.heat.lastOn
+	if !d.dry || d.basis == byDistillate || end-d.dryAt < refuteOver || !a.in.fitted(sPower) && !a.in.fitted(sCounter) {
+		return
+	}
+	if kw, ok := a.passedKW(end-refuteOver/2, end); ok && kw > 0 {
+		l.DryKW = keep(l.DryKW, round(kw))
+	}
+}
+
 // hasBoiledMuch reports that by the dry point the heat had boiled away what many charges are, or may have.
 func (a *Analyser) hasBoiledMuch() bool {
 	d, c := &a.run.distil, &a.course
 	began, ok1 := c.mean(usedKWh, d.boilingAt-c.every, d.boilingAt+c.every)
 	used, ok2 := c.mean(usedKWh, d.dryAt-c.every, d.dryAt+c.every)
 	return !ok1 || !ok2 || 3600*(used-began) > refuteShare*a.latentKJL()*a.still.ChargeL
-}
-
-// chargeStands reports that the charge has hardly warmed since a time, s, and is nearer to where it boiled than to the oil.
-func (a *Analyser) chargeStands(from float64) bool {
-	d, c, t := &a.run.distil, &a.course, a.r.t
-	boiled, ok0 := d.boilC.value()
-	then, ok1 := c.mean(chargeC, from-60, from+60)
-	now, ok2 := c.mean(chargeC, t-120, t)
-	oil, ok3 := c.mean(oilC, from, t)
-	return ok0 && ok1 && ok2 && ok3 && now-then < refuteStand*(oil-now) && now-boiled < refuteWay*(oil-boiled)
 }
 
 // passedKW is the heat that the oil passed on between two times, kW: what the heater gave, less what warmed the oil.

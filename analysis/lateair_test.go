@@ -19,7 +19,8 @@ func airAt(s float64) func(*scene) {
 // nothing is wrong. Where the air is seen to be on, a pressure that stays is no vacuum at once.
 func TestAirByHand(t *testing.T) {
 	two := []string{"jacket_temperature", "still_vacuum"}
-	for _, channels := range [][]string{two, append(two, "heater_power"), append(two, "run_on"), append(two, "run_on", "heater_power", "charge_temperature")} {
+	for _, channels := range [][]string{two, append(two, "heater_power"), append(two, "run_on"), append(two, "run_on", "heater_power", "charge_temperature"),
+		append(two, "air_on", "heater_power"), append(two, "air_on", "heater_on")} {
 		s := defaultScene(channels...)
 		airAt(420)(s)
 		es := fold(s.still, s.scans())

@@ -66,6 +66,7 @@ type Learned struct {
 	FullKW      []float64 `json:"full_kw,omitempty"`      // what the heater takes while on, kW
 	PartShare   []float64 `json:"part_share,omitempty"`   // of the time that the heater was on, with a part of its full power
 	BandKPS     []float64 `json:"band_k_s,omitempty"`     // oil heating rate from a third to six tenths of the way, K/s
+	DryKW       []float64 `json:"dry_kw,omitempty"`       // what the pot took when it had long been dry, kW
 	FullC       []float64 `json:"full_c,omitempty"`       // hottest oil at which the heater still took its full power, °C
 	OilKJK      []float64 `json:"oil_kj_k,omitempty"`     // heat capacity of oil and jacket, kJ/K
 	TransferWK  []float64 `json:"transfer_w_k,omitempty"` // heat transfer from oil to charge, run by run, good or not, W/K

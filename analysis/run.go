@@ -169,7 +169,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return over, r.t-over > 2*stuckWait || r.t-over > stuckWait && a.heaterOn() == yes
 	case v.vented && a.lostHot() && !a.atAir(v.smooth) && r.t-over < letInLate:
 		return 0, false // an ejector that pulls at an opening: it has yet to be shut off
-	case v.vented && a.lostHot() && v.airAt > v.ventedAt:
+	case v.vented && a.lostHot() && v.airAt > v.ventedAt+letInFor:
 		return math.Max(over, v.airAt), true
 	case v.vented && a.in.fitted(sRunOn) && v.keptAt < a.run.wantedUntil+letInAtOnce:
 		return over, true // called off and let in at once: however long the air takes

@@ -93,11 +93,14 @@ func (a *Analyser) doing() string {
 		}
 		return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + warm + "."
 	case HeatUp:
+		if r.off(sAirOn) && !v.moved {
+			warm += "; the air to the ejector is off"
+		}
 		if set := a.still.Recipe.JacketC; set > 0 && okOil && !h.reached {
 			if h.slopeOK && h.slope > leastRise && oil < set {
-				return "Heating up" + warm + " of " + a.w.temp(set) + ", about " + span((set-oil)/h.slope) + " to go."
+				return "Heating up to " + a.w.temp(set) + warm + ", about " + span((set-oil)/h.slope) + " to go."
 			}
-			return "Heating up" + warm + " of " + a.w.temp(set) + "."
+			return "Heating up to " + a.w.temp(set) + warm + "."
 		}
 		return "At heat" + warm + "."
 	case Distilling:

@@ -278,6 +278,7 @@ func (a *Analyser) learn(s *Summary) {
 	if s.Open {
 		return
 	}
+	a.learnDryKW()
 	if s.Verdict == GoodRun || v.reached && v.reachedAt <= v.calledAt+a.withinS() && !slices.ContainsFunc(s.Faults, concernsPumping) {
 		a.learnWay()
 	}

@@ -236,10 +236,17 @@ func (a *Analyser) callVacuum() {
 	switch {
 	case r.on(sAirOn):
 		v.called, v.certain, v.calledAt = true, true, r.t
+		if a.phase == HeatUp && len(a.run.marks) == 1 {
+			a.enter(PumpDown, r.t)
+		}
 	case r.off(sAirOn) && a.airForgotten():
 		v.called, v.certain, v.calledAt = true, true, r.t
 	case r.off(sAirOn) || a.airShut():
-		// not asked for yet
+		// Not asked for yet: it heats up until then.
+		if r.off(sAirOn) && a.phase == PumpDown && len(a.run.marks) == 1 && a.run.heat.everOn && r.t-a.run.start > fallsLate {
+			a.backTo(HeatUp, a.run.start)
+			a.run.marks = append(a.run.marks, mark{HeatUp, a.run.start})
+		}
 	case !v.called && a.airOpened():
 		v.called, v.certain, v.calledAt = true, true, a.run.start
 	case a.run.by == byPressure, a.run.by == byRunSwitch:

@@ -180,3 +180,23 @@ func TestGaugeFallsToNothing(t *testing.T) {
 		}
 	}
 }
+
+// A pump-down of a hot pot whose charge has no thermometer may take longer than one of a cold pot, or of one that is known.
+func TestSlowInAHotPot(t *testing.T) {
+	for _, tt := range []struct {
+		name     string
+		channels []string
+		startC   float64
+		want     float64 // s
+	}{
+		{"cold", []string{"jacket_temperature", "still_vacuum"}, 22, 140},
+		{"hot", []string{"jacket_temperature", "still_vacuum"}, 98, 245},
+		{"hot, charge measured", []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, 98, 140},
+	} {
+		a := New(defaultScene(tt.channels...).still, Memory{})
+		a.run.heat.startC = tt.startC
+		if got := a.slowBeyond(100, 2); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%s: slow beyond %g s, want %g s for 100 ± 2 s", tt.name, got, tt.want)
+		}
+	}
+}

@@ -221,7 +221,8 @@ func TestTransferWhileOilWarms(t *testing.T) {
 }
 
 // Something light boils first and something heavy after it: the thermometer leaves the first plateau as it does when the
-// pot is dry, and the heat that the pot goes on taking says that it is not. The dry point is that of the second.
+// pot is dry, and the heat that the pot goes on taking, beside what it takes when dry, says that it is not. The dry point is
+// that of the second.
 func TestSecondBoilIsNotDry(t *testing.T) {
 	for _, thermometer := range []string{"charge_temperature", "vapor_temperature"} {
 		s := defaultScene("jacket_temperature", thermometer, "still_vacuum", "heater_power")
@@ -239,7 +240,12 @@ func TestSecondBoilIsNotDry(t *testing.T) {
 		scans := s.scans()
 		still := s.still
 		still.Solvent, still.Recipe.Hold = solvent.Mixture{}, 0
-		es := fold(still, scans)
+		a := New(still, Memory{Version: memoryVersion, Solvent: still.Solvent.String(), Learned: Learned{DryKW: []float64{0.8}}})
+		var es []Event
+		for _, sc := range scans {
+			es = append(es, a.Step(sc)...)
+		}
+		es = append(es, a.Finish()...)
 		sum := lastSummary(es)
 		if sum == nil || sum.DryAt == nil {
 			t.Errorf("%s: no dry point", thermometer)
@@ -258,5 +264,20 @@ func TestSecondBoilIsNotDry(t *testing.T) {
 		if math.Abs(at-lastAt) > 1200 {
 			t.Errorf("%s: dry at %.0f s by %s, want about %.0f s; the light half was gone after %.0f s", thermometer, at, sum.DryBasis, lastAt, heavyFrom)
 		}
+	}
+}
+
+// A pot that was heated long past its dry point has shown what it takes when it is dry: the scene's 6 W/K to the room.
+func TestDryKW(t *testing.T) {
+	s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power")
+	s.hold, s.still.Recipe.Hold = 3*3600, 0
+	a := New(s.still, Memory{})
+	for _, sc := range s.scans() {
+		a.Step(sc)
+	}
+	a.Finish()
+	got := a.memory.Learned.DryKW
+	if want := 0.006 * (150 - s.room); len(got) != 1 || math.Abs(got[0]-want) > 0.25*want {
+		t.Errorf("takes %v kW when dry, want %.2f kW", got, want)
 	}
 }
