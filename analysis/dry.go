@@ -99,7 +99,8 @@ const (
 	refuteRest  = 300  // s after the dry point until then
 	refuteDuty  = 0.6  // of the heat before
 	refuteShare = 0.35 // of the heat that takes a full charge over
-	refuteNet   = 0.4  // of the heat before, where what a dry pot takes is taken off both
+	refuteNet   = 0.65 // of the heat before, where what a dry pot takes is taken off both
+	refuteWay   = 0.6  // of the way from its plateau to the oil, beyond which a charge may rest that is dry
 	refuteOf    = 1.5  // times what a dry pot takes must have gone in, or its losses are most of it
 )
 
@@ -119,6 +120,9 @@ func (a *Analyser) refuteDry() {
 	before = d.passedKW // what boils out slowly would else be compared with itself
 	early := d.basis == byVaporC && !d.refuted && !a.hasBoiledMuch() && now >= refuteDuty*before
 	dry, known := a.median(a.memory.Learned.DryKW, 1)
+	if d.basis == byChargeC && !a.chargeLow() {
+		return
+	}
 	if !early && !(known && before > refuteOf*dry && now-dry >= refuteNet*(before-dry)) {
 		return
 	}
@@ -126,6 +130,15 @@ func (a *Analyser) refuteDry() {
 	d.boilC, d.boilKPa, d.levelN = mean{}, mean{}, 0
 	d.boilingAt = d.dryAt
 	a.backTo(Distilling, d.dryAt)
+}
+
+// chargeLow reports that the charge is nearer to where it boiled than to the oil that heats it.
+func (a *Analyser) chargeLow() bool {
+	c, t := &a.course, a.r.t
+	boiled, ok := a.run.distil.boilC.value()
+	now, ok1 := c.mean(chargeC, t-120, t)
+	oil, ok2 := c.mean(oilC, t-120, t)
+	return ok && ok1 && ok2 && now-boiled < refuteWay*(oil-boiled)
 }
 
 // learnDryKW takes what the pot took when it had long been dry, by measured heat, of any run: what it may have been called
