@@ -158,6 +158,7 @@ func (a *Analyser) clear(f Fault, channel string) { a.clearAs(f, channel, goneWo
 const (
 	goneWords   = "Gone after "
 	closedWords = "Closed with its run, not mended: it stood for "
+	atEndWords  = "Closed with its run, of which it was said at the end."
 )
 
 // clearAs is clear with the words that come before how long it stood. If another cause than first has become the most
@@ -168,7 +169,11 @@ func (a *Analyser) clearAs(f Fault, channel, how string, first Cause) {
 			continue
 		}
 		a.faults.list = append(a.faults.list[:i:i], a.faults.list[i+1:]...)
-		t := a.w.tell(how + span(a.r.at.Sub(s.Since).Seconds()) + ".")
+		words := how + span(a.r.at.Sub(s.Since).Seconds()) + "."
+		if !a.r.at.After(s.Since) { // seen only when the run was summed up
+			words = atEndWords
+		}
+		t := a.w.tell(words)
 		e := Event{Run: s.Run, Kind: FaultEvent, Fault: f, Channel: channel, State: Cleared, Text: t.text, TextUS: t.us, TextMetric: t.metric}
 		if first != "" && topCause(s.Likely) != first {
 			e.Likely = s.Likely

@@ -20,7 +20,7 @@ type floor struct {
 }
 
 var floors = map[string]floor{
-	"two":     {phases: 0.96, recall: 0.97, cause: 0.95, lidS: 530, least: 2.5, dryMin: 6}, // in a first run the air may yet come by hand
+	"two":     {phases: 0.96, recall: 0.97, cause: 0.95, lidS: 970, least: 2.5, dryMin: 6}, // in a first run the air may yet come by hand, or when the oil is warm
 	"typical": {phases: 0.96, recall: 0.97, cause: 0.95, lidS: 30, least: 2.5, dryMin: 5},
 	"full":    {phases: 0.97, recall: 0.97, cause: 0.95, lidS: 30, least: 2.5, dryMin: 2.5},
 }
