@@ -59,7 +59,8 @@ type Air struct {
 type Opens string
 
 // The choices: WithRun, where the control opens it as the run starts, before the heat or with it; ByHand, where
-// people do, when they think fit. Empty means not stated, and is taken as ByHand.
+// people do, when they think fit. Empty means not stated: the air may come some minutes after the heat, until the runs have
+// shown the habit.
 const (
 	WithRun Opens = "with-run"
 	ByHand  Opens = "by-hand"
