@@ -29,7 +29,7 @@ func (i *idle) followDip(p, sd float64) {
 const (
 	dipMeanS = 15   // s
 	dipPastS = 120  // s
-	dipShare = 0.6  // of the dip that must be against the last minutes: what goes down by and by is weather, or a still that cools
+	dipShare = 0.6  // of the dip that must be against the last minutes: what goes down by and by is weather, or a still that cools; common practice, no source
 	dipLeast = 0.35 // kPa: more than doors, fans and the weather of a minute make; common practice, no source
 )
 

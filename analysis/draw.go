@@ -230,7 +230,7 @@ func (a *Analyser) judgePhaseLost() {
 			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < top-2*stageBand && asked ||
 				set == 0 && !h.reached && oil > p.partC+2*stageBand ||
 				set > 0 && oil < top-stageBand && asked && r.t-p.partAt > stageLasts
-			wanted = wanted && p.sudden || p.sudden && a.fullWhenHotter()
+			wanted = p.sudden && (wanted || a.fullWhenHotter())
 		} else if set == 0 { // nobody said how hot it is to be; while it is cold, it takes what it took in good runs
 			wanted = basis == inGoodRuns && p.full < 0.85*full && oil > h.startC+2*stageBand && !h.reached
 		}

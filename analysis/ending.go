@@ -160,7 +160,7 @@ func (a *Analyser) judgePastDry() {
 	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
 }
 
-// pastForCertain times what may pass must have been heated past a dry point that is seen only afterwards.
+// pastForCertain times what may pass must have been heated past a dry point that is seen only afterwards; common practice, no source.
 const pastForCertain = 1.3
 
 // judgePastEnd does so when the run is over, where its dry point has come to light only by what the still did as it cooled.

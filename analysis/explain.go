@@ -85,6 +85,10 @@ func (a *Analyser) explainNotPulled() account {
 	v, r := &a.run.vac, &a.r
 	var s suspects
 	air, airWhy := a.airEvidence()
+	off := r.off(sAirOn) && !v.moved
+	if off { // whatever a gauge before the valve shows
+		air, airWhy = 20, "the air to the ejector is off: its switch or valve says so"
+	}
 	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, v.p0)+", as with an opening to the air ("+a.openWords()+")")
 	if r.off(sLid) {
 		s[0].Weight *= 8
@@ -103,11 +107,6 @@ func (a *Analyser) explainNotPulled() account {
 		gauge = 3
 	}
 	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
-	off := r.off(sAirOn) && !v.moved
-	if off {
-		s[1].Weight *= 20
-		s[1].Because = "the air to the ejector is off: its switch or valve says so"
-	}
 	likely := s.rank()
 	text := "No vacuum: " + span(r.t-pick(off, a.run.start, v.calledAt)) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
 	if off {

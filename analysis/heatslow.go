@@ -15,7 +15,7 @@ const (
 	bandLowShare  = 0.33
 	bandHighShare = 0.60
 	slowSure      = 0.62 // of the usual rate, at most, to be called slow at all
-	slowFew       = 0.55 // the same of fewRuns, of the slower of them
+	slowFew       = 0.55 // the same of fewRuns, of the slower of them; common practice, no source
 	runsAgree     = 0.04 // good runs of one charge scatter by at least so much
 	slowByRating  = 0.40 // the same against ratings, which say little about losses and masses
 )

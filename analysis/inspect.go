@@ -29,6 +29,8 @@ func (m Memory) Inspect() []LearnedFigure {
 		{"delay of the vacuum after the start", "s", l.LagS},
 		{"oil when the air came late", "°C", l.AirC},
 		{"heating rate of the oil", "K/s", l.HeatKPS},
+		{"hottest oil with the heater at its full power", "°C", l.FullC},
+		{"heat that the dry pot takes", "kW", l.DryKW},
 		{"thermostat ripple, peak to peak", "K", l.RippleK},
 		{"highest oil temperature", "°C", l.PeakC},
 		{"boiling plateau", "°C", l.PlateauC},

@@ -233,7 +233,7 @@ func TestAirForgotten(t *testing.T) {
 		opened float64 // s after the heat; 0: never
 		want   bool
 	}{{0, true}, {1500, false}} {
-		s := defaultScene("jacket_temperature", "still_vacuum", "air_on", "heater_power", "charge_temperature")
+		s := defaultScene("jacket_temperature", "still_vacuum", "air_on", "heater_power", "charge_temperature", "air_supply_pressure")
 		if tt.opened > 0 {
 			airAt(tt.opened)(s)
 		} else {

@@ -60,8 +60,8 @@ const (
 	coarseDisplay = 0.2  // K: from this step on a display hides a thermostat's work; a channel that never moved may have any
 	coarseWait    = 3600 // s for each kelvin of the display's step: a kettle at work or left to itself moves by more than 1 K/h
 	oilMoved      = 15   // K by which the oil has moved: what is in touch with it must have followed
-	lidOpenS      = 60   // s of an open lid: the air is in within a few
-	awakeAfter    = 5    // moves by a step or two that prove a value awake again
+	lidOpenS      = 60   // s of an open lid: the air is in within a few; common practice, no source
+	awakeAfter    = 5    // moves by a step or two that prove a value awake again; common practice, no source
 )
 
 // stuck reports that a value stands still to the last digit although it must move. A coarse or lazy

@@ -17,7 +17,7 @@ const (
 	transferFrom  = 300  // s after the onset of boiling
 	transferFor   = 1800 // s
 	transferUntil = 5400 // s after the onset, when a run is no longer to be compared with others
-	transferOil   = 0.45 // of the power that may warm the oil
+	transferOil   = 0.45 // of the power that may warm the oil; common practice, no source
 )
 
 // transferWK is the UA of this run, W/K; ok is false where temperatures or energy are not measured.
@@ -81,7 +81,7 @@ func (a *Analyser) coldOilKJK() (float64, bool) {
 	return a.seenOilKJK()
 }
 
-// coldOver is what the oil of a still that begins cold is over its room at the most, K.
+// coldOver is what the oil of a still that begins cold is over its room at the most, K; common practice, no source.
 const coldOver = 25
 
 func (a *Analyser) seenOilKJK() (float64, bool) {

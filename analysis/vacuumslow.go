@@ -37,7 +37,7 @@ func (c *pace) add(t, p, p0 float64) {
 const (
 	slowRatio = 1.4
 	slowSDs   = 6
-	slowHot   = 1.75 // times that in a hot pot, where nothing says how warm the charge has got: the light part of a blend steams at once
+	slowHot   = 1.75 // times that in a hot pot, where nothing says how warm the charge has got: the light part of a blend steams at once; common practice, no source
 	paceFloor = 0.05 // least standard deviation from run to run, share
 )
 

@@ -8,8 +8,11 @@ import (
 
 // A seal that has held for long and then begins to go does so within few runs. A line through all runs, tight ones and
 // leaking ones, sees that late and then forecasts too long a life: so a line that begins where the wear begins is looked
-// for as well.
+// for as well: the end pressure is y = base up to the last tight run r0, and y = base + s·(r − r0) after it. Base is the
+// median of the tight runs, s the weighted least squares slope through (r0, base), s = Σw·x·(y − base)/Σw·x² with
+// x = r − r0, and a run weighs w = 1/(1 + sd²/floor²), its own uncertainty beside what runs scatter.
 
+// Common practice, no source.
 const (
 	onsetTight   = 4   // tight runs before, at the least
 	onsetRuns    = 2   // runs of wear, at the least: one is a charge, or a lid that was not locked well
@@ -26,13 +29,8 @@ func fitOnset(pts []WearPoint, gaugeStep float64, weather bool) (w wear, ok bool
 	for i, p := range pts {
 		ys[i] = p.EndKPa
 	}
-	shown := ys
 	if by, told := byBoiling(pts); weather && 10*len(by) >= 7*len(pts) {
 		pts, ys, weather = by, told, false
-		shown = make([]float64, len(by))
-		for i, p := range by {
-			shown[i] = p.EndKPa
-		}
 	}
 	n := len(pts)
 	if n < wearLeast {
@@ -74,7 +72,7 @@ func fitOnset(pts []WearPoint, gaugeStep float64, weather bool) (w wear, ok bool
 		}
 		slopeSD := blur / math.Sqrt(xx)
 		if !(all < best && grown >= least && slope >= onsetZ*slopeSD && misfit <= math.Max(blur, onsetMisfit*grown)) ||
-			movesAlong(pts, tight, grown) || !alsoShown(shown, tight, grown) {
+			movesAlong(pts, tight, grown) || !alsoShown(pts, tight, grown) {
 			continue
 		}
 		best, ok = all, true
@@ -98,9 +96,13 @@ func offLine(xs, ys, weigh []float64) float64 {
 }
 
 // alsoShown reports that the gauge shows at least half of a growth: a charge full of dirt boils hotter, and that is no leak.
-func alsoShown(shown []float64, tight int, grown float64) bool {
-	was, _ := physics.Median(shown[:tight])
-	return shown[len(shown)-1]-was > grown/2
+func alsoShown(pts []WearPoint, tight int, grown float64) bool {
+	shown := make([]float64, tight)
+	for i := range shown {
+		shown[i] = pts[i].EndKPa
+	}
+	was, _ := physics.Median(shown)
+	return pts[len(pts)-1].EndKPa-was > grown/2
 }
 
 // movesAlong reports that an absolute gauge has come to show as much more of the surroundings as of the vacuum since the

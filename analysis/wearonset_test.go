@@ -9,7 +9,6 @@ import (
 // then; a step, one bad run, the weather, a gauge that moves and a seal that has worn all along are not taken for it.
 func TestWearOnset(t *testing.T) {
 	since := func(i, from int) float64 { return math.Max(0, float64(i-from)) }
-	boil := func(p *WearPoint, kPa float64) { p.Boil = &kPa }
 	tests := []struct {
 		name    string
 		n       int

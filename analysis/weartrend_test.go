@@ -17,10 +17,12 @@ func record(n int, point func(i int, p *WearPoint)) []WearPoint {
 	return pts
 }
 
+// boil gives a run what its boiling temperature said of the pressure, less what the gauge did, kPa.
+func boil(p *WearPoint, kPa float64) { p.Boil = &kPa }
+
 // What moves an end pressure and is no wear, each beside wear of the same size.
 func TestWearTrend(t *testing.T) {
 	weather := func(i int) float64 { return 0.9 * math.Sin(2*math.Pi*float64(i)/9) } // kPa: highs and lows of a week
-	boil := func(p *WearPoint, kPa float64) { p.Boil = &kPa }
 	tests := []struct {
 		name    string
 		n       int
