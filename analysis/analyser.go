@@ -22,6 +22,7 @@ type Analyser struct {
 	course  course    // of the run; its memory is used again by the next
 	flanks  []flank   // the same
 	takes   []float64 // the same
+	warms   []float64 // the same
 	sorted  []float64 // the same
 	medians medians   // figures worked out before, as long as they hold
 	scatter scatter

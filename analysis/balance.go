@@ -95,8 +95,12 @@ func (a *Analyser) fallsDry(b balance, heatEnd, until float64) (at float64, ok b
 
 // potTakes is what goes into the pot in a window about a time, in the unit of the heat that goes in.
 func (a *Analyser) potTakes(b balance, t, span float64) (float64, bool) {
+	return a.potTook(b, t-span/2, t+span/2)
+}
+
+// potTook is the same between two times.
+func (a *Analyser) potTook(b balance, from, to float64) (float64, bool) {
 	c := &a.course
-	from, to := t-span/2, t+span/2
 	in, okIn := c.mean(heatIn, from, to)
 	oil, okOil := c.mean(oilC, from, to)
 	before, ok0 := c.mean(oilC, from-c.every, from+c.every)
@@ -104,26 +108,36 @@ func (a *Analyser) potTakes(b balance, t, span float64) (float64, bool) {
 	if !okIn || !okOil || !ok0 || !ok1 {
 		return 0, false
 	}
-	return in - (b.loss*(oil-a.roomC())+(after-before)/span)/b.gain, true
+	return in - (b.loss*(oil-a.roomC())+(after-before)/(to-from))/b.gain, true
 }
 
-// oilBalance takes from a run that has ended what its balance rests on.
-func (a *Analyser) oilBalance(heatEnd, end float64) (b balance, ok bool) {
+// oilLoss is the loss of the oil without boiling, from the cool-down of a run that has ended, else as learned, 1/s; 0: not known.
+func (a *Analyser) oilLoss(heatEnd, end float64) float64 {
 	c := &a.course
-	if len(c.spots) == 0 {
-		return b, false
-	}
 	if from, to := heatEnd+120, math.Min(end, heatEnd+840); to-from >= 240 {
 		s, okS := c.slope(oilC, from, to)
 		oil, okOil := c.mean(oilC, from, to)
 		if okS && okOil && oil > a.roomC()+15 {
-			b.loss = -s / (oil - a.roomC())
+			return -s / (oil - a.roomC())
 		}
 	}
-	if b.loss == 0 {
-		b.loss, _ = a.median(a.memory.Learned.DryFlank, 2)
+	loss, _ := a.median(a.memory.Learned.DryFlank, 2)
+	return loss
+}
+
+// oilBalance takes from a run that has ended what its balance rests on.
+func (a *Analyser) oilBalance(heatEnd, end float64) (b balance, ok bool) {
+	if b.loss = a.oilLoss(heatEnd, end); b.loss <= 0 || b.loss > quickestDry {
+		return b, false
 	}
-	if b.loss <= 0 || b.loss > quickestDry {
+	return a.balanceOf(b.loss, heatEnd)
+}
+
+// balanceOf is the balance with a known loss, 1/s.
+func (a *Analyser) balanceOf(loss, heatEnd float64) (b balance, ok bool) {
+	c := &a.course
+	b.loss = loss
+	if len(c.spots) == 0 {
 		return b, false
 	}
 	if !a.in.fitted(sPower) {

@@ -21,6 +21,7 @@ type draw struct {
 	downAt     float64 // first far below that since, s
 	leastKW    float64 // since then, of kw
 	flat       trend   // of the power while on
+	flatNow    trend   // the latest of it
 	drop       drop
 	lost       float64 // share left when a loss was seen, 0: none
 	part       bool    // it went down from full power
@@ -51,9 +52,10 @@ func (a *Analyser) stepDraw() {
 		if !p.on {
 			p.on, p.since, p.kw, p.steady = true, r.t, kw, 0
 			p.times++
-			p.flat = trend{span: flatSpan}
+			p.watchFlat()
 		}
 		p.flat.add(r.t, kw)
+		p.flatNow.add(r.t, kw)
 		p.drop.follow(p, kw, r.t, r.dt, a.stepWithin())
 		p.take(kw, r.dt, 20)
 		switch {
@@ -112,10 +114,12 @@ func (a *Analyser) drawByCounter(on tri) {
 		return
 	}
 	if !p.on {
-		p.on, p.flat = true, trend{span: flatSpan}
+		p.on = true
+		p.watchFlat()
 	}
 	p.kw = l.slope * 3600
 	p.flat.add(r.t, p.kw)
+	p.flatNow.add(r.t, p.kw)
 	p.take(p.kw, r.dt, 1)
 }
 
@@ -157,11 +161,17 @@ const (
 	flatDuty = 1e-4 // 1/s: the mains change a power by less than 3 % in five minutes; common practice, no source
 )
 
+// watchFlat begins to watch whether the power keeps to its level.
+func (p *draw) watchFlat() {
+	p.flat, p.flatNow = trend{span: flatSpan}, trend{span: flatSpan / 2}
+}
+
 // levelled reports that the power, long watched, keeps to its level as only the mains let it sway: what a controller
-// takes back follows the need.
+// takes back follows the need. It may come to the top of its way and turn back, which the latest of it shows.
 func (p *draw) levelled() bool {
 	l, ok := p.flat.fit()
-	return ok && p.flat.width() > 0.6*flatSpan && math.Abs(l.slope) < flatDuty*p.level
+	now, okNow := p.flatNow.fit()
+	return ok && p.flat.width() > 0.6*flatSpan && math.Abs(l.slope) < flatDuty*p.level && (!okNow || math.Abs(now.slope) < 2*flatDuty*p.level)
 }
 
 // stage follows a power that goes down from full, within so many seconds if it is a step, and whether it comes back

@@ -48,3 +48,30 @@ func TestDropUnderModulation(t *testing.T) {
 		})
 	}
 }
+
+// A controller's power that has come to the top of its way and turns back is no level that something lost has left.
+func TestPowerThatTurnsBackIsNoLevel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	for _, tt := range []struct {
+		name string
+		kw   func(s float64) float64
+		want bool
+	}{
+		{"a third is left", func(float64) float64 { return 9.3 }, true},
+		{"it turns back", func(s float64) float64 { return 9.3 - 8e-5*(s-300)*(s-300) }, false},
+	} {
+		d := &draw{on: true}
+		d.watchFlat()
+		ever := false
+		for s := 0.0; s < 600; s += 5 {
+			kw := tt.kw(s) + 0.03*rng.NormFloat64()
+			d.flat.add(s, kw)
+			d.flatNow.add(s, kw)
+			d.take(kw, 5, 20)
+			ever = ever || d.levelled()
+		}
+		if ever != tt.want {
+			t.Errorf("%s: levelled is %v, want %v", tt.name, ever, tt.want)
+		}
+	}
+}

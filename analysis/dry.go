@@ -9,7 +9,8 @@ import (
 // how it is found, the best first:
 //
 //   - what has come over: the end of its tail, which is an exponential while a residue dries;
-//   - the temperature of the charge, else of the vapour, leaving saturation, see warming.go;
+//   - the temperature of the charge, else of the vapour, leaving saturation, see warming.go, and, where the heater's power
+//     is measured, the heat that still makes vapour after that, see boilsout.go;
 //   - the heat that the jacket gives away: from the flanks of the thermostat's ripple while the charge boils in full,
 //     see ripple.go, else from the oil's own balance, see balance.go, or its knee.
 //
@@ -29,6 +30,7 @@ const (
 	byVaporC     = "vapor temperature leaving saturation"
 	byChargeC    = "charge temperature leaving saturation"
 	byDuty       = "heater duty at set point falling to the loss level"
+	byVaporHeat  = "heat that the pot takes beyond warming what is left in it"
 	byBalance    = "heat that the pot takes falling, by the oil's own balance"
 	byRipple     = "thermostat ripple: cooling flanks as slow as without boiling"
 )
@@ -300,6 +302,7 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 		if d.boiling && heated {
 			a.settleByTemperature(heatEnd, end)
 			a.settleAgainstBalance(heatEnd, end)
+			a.settleByVaporHeat(heatEnd, end)
 		}
 	default:
 		a.settleByOil(heatEnd, end)
@@ -538,6 +541,8 @@ func (a *Analyser) dryingFrom(dryAt float64) float64 {
 	d, c := &a.run.distil, &a.course
 	from := dryAt
 	switch boiled := dryAt - d.boilingAt; {
+	case d.heatFade > 0:
+		from = math.Min(from, d.heatFade)
 	case d.basis == byChargeC && a.phase == CoolDown:
 		from -= lateShare / (1 + lateShare) * boiled
 		if d.fadeAt > 0 {

@@ -43,6 +43,9 @@ func (a *Analyser) stepGap() {
 		return
 	}
 	a.run.blind += gap
+	for i := range a.sensors.ch {
+		a.sensors.ch[i].changedAt += gap // nobody saw whether it moved
+	}
 	h := &a.run.heat
 	h.lastOn += gap
 	h.risingUntil += gap

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"slices"
 	"testing"
 	"time"
 )
@@ -95,5 +96,25 @@ func TestFinishAddsOneOpenSummary(t *testing.T) {
 	es := a.Finish()
 	if len(es) != 1 || es[0].Kind != RunEvent || !es[0].Open || es[0].Verdict != FailedRun {
 		t.Errorf("%s", lines(t, es))
+	}
+}
+
+// A gauge that happens to show the same before a gap and after it has not stood still in between.
+func TestGapIsNoStandstill(t *testing.T) {
+	s := defaultScene(full...)
+	begin := sceneStart.Add(time.Duration(s.lead * float64(time.Second)))
+	col := slices.Index(full, "still_vacuum")
+	var last Scan
+	var scans []Scan
+	for _, sc := range without(s, 40*time.Minute, 52*time.Minute) {
+		if d := sc.At.Sub(begin); d >= 52*time.Minute && d < 52*time.Minute+3*time.Second {
+			sc.Values[col] = last.Values[col]
+		} else if d < 40*time.Minute {
+			last = sc
+		}
+		scans = append(scans, sc)
+	}
+	if fs := raisedFaults(fold(s.still, scans)); col < 0 || len(fs) > 0 {
+		t.Errorf("column %d: raised %v, want nothing: nobody looked for 12 min", col, fs)
 	}
 }

@@ -38,9 +38,13 @@ func (a *Analyser) learnHeat(s *Summary) {
 		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))
 	}
 	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
-		l.DistilS = keep(l.DistilS, round(d.dryAt-d.boilingAt))
+		seemed := d.dryAt // as it will seem while a run goes on
+		if d.seemedAt > 0 {
+			seemed = d.seemedAt
+		}
+		l.DistilS = keep(l.DistilS, round(seemed-d.boilingAt))
 		if s.PastDryS != nil {
-			l.PastDryS = keep(l.PastDryS, *s.PastDryS)
+			l.PastDryS = keep(l.PastDryS, round(*s.PastDryS+d.dryAt-seemed))
 		}
 		if a.comesMeasured() && d.total > 0 {
 			l.OverL = keep(l.OverL, round(d.total))

@@ -37,6 +37,7 @@ type scene struct {
 	see      func(w *world)  // looks at the true state at every step; nil: nobody
 	second   solvent.Mixture // what boils when no more than secondL is left
 	secondL  float64         // L; 0: nothing else
+	slowS    float64         // in which the last of the solvent leaves, s; 0: two minutes
 	dryAt    float64         // when all but half a per cent was over, s from the start; set by scans
 	boilAt   float64         // when the first litre was over
 }
@@ -168,7 +169,7 @@ func (s *scene) advance(w *world, h, begun float64) {
 	if boil, ok := boils.BoilingC(math.Max(2, w.p)); ok && w.charge > boil && w.left > 0 {
 		q := (w.charge - boil) * 2.0 // kW, a brisk boil
 		rate := q / (0.867 * 380)    // L/s
-		rate = math.Min(rate, w.left/120)
+		rate = math.Min(rate, w.left/math.Max(120, s.slowS))
 		w.left -= rate * h
 		w.over += rate * h
 		w.charge -= rate * h * 0.867 * 380 / (w.left*1.6 + 5)

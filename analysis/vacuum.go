@@ -17,6 +17,7 @@ type vacuum struct {
 	certain   bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
 	lag       float64 // s by which the pressure moved later than the start of the run, where that was seen apart
 	p0        float64 // pressure at rest before, kPa absolute
+	began0    float64 // the same when the run began, kPa absolute
 	base      float64 // the same, but for a puff just before, kPa absolute
 	mean      float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
 	past      float64 // the last minutes, kPa absolute
@@ -93,7 +94,7 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 		v.p0 = d.from
 		v.called, v.certain, v.calledAt = true, true, t
 	}
-	v.base = v.p0
+	v.base, v.began0 = v.p0, v.p0
 	if b := a.idle.base; b > 0 {
 		v.base = math.Min(b, v.p0)
 	}
@@ -208,6 +209,7 @@ func (a *Analyser) stepVacuum() {
 	}
 	v.smooth += (r.p - v.smooth) * math.Min(1, r.dt/4)
 	if !v.moved {
+		a.restGoesDown()
 		a.firstFall()
 		a.neverFell()
 	} else {
@@ -258,6 +260,26 @@ func (a *Analyser) callVacuum() {
 		v.called, v.calledAt = true, a.run.start
 	}
 }
+
+// restGoesDown lets the level at rest go down with the pressure while the air is off by its switch, or people open it when
+// they think fit and nothing shows that they have: no ejector pulls so slowly, and what the weather, a gauge that gets warm
+// or a draught take away is no vacuum.
+func (a *Analyser) restGoesDown() {
+	v, r := &a.run.vac, &a.r
+	if v.certain || a.run.by == byPressure || !r.off(sAirOn) && !a.airByHand() {
+		return
+	}
+	by := math.Min(restDrifts*r.dt, math.Min(v.p0-v.smooth, v.p0-v.began0+puffMost))
+	if by <= 0 {
+		return
+	}
+	v.p0 -= by
+	v.base = math.Min(v.base, v.p0)
+}
+
+// restDrifts is how fast the pressure of a still that nothing pulls at may go down, kPa/s: ten times slower than the slowest
+// pump-down. Common practice, no source.
+const restDrifts = 0.0125
 
 // firstFall sees the pressure leave its level.
 func (a *Analyser) firstFall() {

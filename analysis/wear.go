@@ -145,8 +145,10 @@ func (a *Analyser) wearTrend() (w wear, ok bool) {
 // wearTrend is the trend of the record that shows one, and the record; of several, the surest one.
 func (l *Learned) wearTrend(target, gaugeStep float64, weather bool) (w wear, pts []WearPoint, ok bool) {
 	pts = l.Wear
-	for _, record := range [...][]WearPoint{l.Wear, l.WearKept, l.WearLow} {
-		if k, grows := fitWear(record, target, gaugeStep, weather); grows && (!ok || k.perRun*w.sd > w.perRun*k.sd) {
+	w, ok = fitWear(l.Wear, target, gaugeStep, weather)
+	ends := w
+	for _, record := range [...][]WearPoint{l.WearKept, l.WearLow} {
+		if k, grows := fitWear(record, target, gaugeStep, weather); grows && !ends.contradicts(k) && (!ok || k.perRun*w.sd > w.perRun*k.sd) {
 			w, pts, ok = k, record, true
 		}
 	}
@@ -157,10 +159,16 @@ func (l *Learned) wearTrend(target, gaugeStep float64, weather bool) (w wear, pt
 	return w, pts, ok
 }
 
+// contradicts reports that the pump-downs, of which w is the trend, have not grown by half of what a later record has, beyond
+// doubt: a leak lets its air in all the time. What grows later only is the vapour of a charge that boils out more slowly.
+func (w *wear) contradicts(later wear) bool {
+	return w.n >= wearLeast && w.perRun+wearZ*w.sd < later.perRun/2
+}
+
 // judgeWear: across runs, the end pressure grows.
 func (a *Analyser) judgeWear() {
 	w, ok := a.wearTrend()
-	a.lasting(SealWear, "", ok && w.news(), func() account { return a.explainWear(w) })
+	a.lasting(SealWear, "", ok && w.told(a.stands(SealWear, "")), func() account { return a.explainWear(w) })
 }
 
 func (a *Analyser) explainWear(w wear) account {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"luted/analysis/physics"
 )
@@ -25,6 +26,7 @@ type wear struct {
 	grown      float64 // since the first run of the record, kPa
 	blur       float64 // of a single run about the line, kPa
 	byBoiling  bool
+	back       bool // one of the latest runs was about as tight as the first: no seal wears back
 	n          int
 }
 
@@ -34,6 +36,8 @@ const (
 	wearZSure    = 3.5  // beyond that it is told however long it will take
 	wearLeastKPa = 0.8  // growth that counts at all: room, cooling water and compressed air move an end pressure by as much
 	wearFarKPa   = 1.5  // growth that is told although the miss is far: a warm fortnight does less
+	wearLatest   = 3    // runs, of which none may have gone back by
+	wearBack     = 0.75 // of the growth; both common practice, no source
 	wearBlurs    = 2.5  // of the scatter of a run that it must have grown by
 	wearFloorKPa = 0.25 // scatter that runs have at least, whatever a few that agree say
 	weatherKPa   = 0.6  // standard deviation of the surroundings over weeks, and the days that it takes them
@@ -44,6 +48,9 @@ const (
 func (w *wear) news() bool {
 	return w.left < wearNear || w.left < wearHorizon && w.grown > wearFarKPa && w.perRun > wearZSure*w.sd
 }
+
+// told reports that the trend is to be told, or to go on being told.
+func (w *wear) told(already bool) bool { return w.news() && (already || !w.back) }
 
 // weatherShows reports that the still pressure is read against surroundings that nobody measures.
 func (in *inputs) weatherShows() bool {
@@ -61,13 +68,14 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 		shown[i] = p.EndKPa
 	}
 	w, z := fitWearLine(pts, shown, gaugeStep, weather)
+	ys := shown
 	least := wearZ
 	if weather {
 		least = wearZWeather
 	}
-	if by, ys := byBoiling(pts); len(by) >= wearLeast && 10*len(by) >= 7*len(pts) {
-		if b, zb := fitWearLine(by, ys, gaugeStep, false); b.n > 0 && b.sd < w.sd {
-			w, z, least = b, zb, wearZ
+	if by, told := byBoiling(pts); len(by) >= wearLeast && 10*len(by) >= 7*len(pts) {
+		if b, zb := fitWearLine(by, told, gaugeStep, false); b.n > 0 && b.sd < w.sd {
+			w, z, least, ys = b, zb, wearZ, told
 			w.byBoiling = true
 		}
 	}
@@ -76,6 +84,7 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 	if !ok {
 		return w, false
 	}
+	w.back = slices.Min(ys[len(ys)-wearLatest:]) < w.now-wearBack*w.grown
 	w.forecast(target)
 	return w, true
 }

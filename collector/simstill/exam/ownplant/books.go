@@ -14,10 +14,10 @@ import (
 // facts are what the books say about one run, from which what must be found follows.
 type facts struct {
 	paper.Run
-	tr            simstill.Truth // when it was over
-	comesMeasured bool           // by the set's sensors
-	switches      bool           // of heat, air and control are among them
-	leftClosed    bool           // under vacuum
+	tr           simstill.Truth // when it was over
+	tricklesSeen bool           // by the set's sensors
+	switches     bool           // of heat, air and control are among them
+	leftClosed   bool           // under vacuum
 
 	coldC       float64   // charge as the pump-down begins, °C
 	shownEndKPa float64   // the end pressure as the still's own gauge, if perfect, would have it
@@ -70,7 +70,7 @@ func (b *books) look(at time.Time) {
 
 func (b *books) newRun(tr simstill.Truth) *facts {
 	h := b.x.plan[min(tr.Run, b.x.batches)-1].Batch.Habit
-	f := &facts{comesMeasured: b.x.set == Full, switches: b.x.set == Full, leftClosed: h.NoVent, lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
+	f := &facts{tricklesSeen: b.x.set != Two, switches: b.x.set == Full, leftClosed: h.NoVent, lowKPa: math.Inf(1), levelKPa: tr.PressureKPa, levelSince: tr.At, healthMM: b.x.o.Equipment.LeakMM}
 	f.Start = tr.RunStart.Add(min(h.AirDelay, h.HeatDelay))
 	f.PumpStart = tr.RunStart.Add(h.AirDelay)
 	f.TauS, f.EndKPa, f.LeakMbarLS = math.NaN(), math.NaN(), math.NaN()
@@ -185,10 +185,10 @@ func (f *facts) ended() time.Time {
 	return f.tr.EndAt
 }
 
-// drying is when only a trickle came over, if it is measured: its bag dries for twenty minutes, and a thermometer keeps
-// to the boiling point for as long. Else it is when nothing came any more.
+// drying is when only a trickle came over, if what comes over is measured or the heat that makes it: its bag dries for
+// twenty minutes, and a thermometer keeps to the boiling point for as long. Else it is when nothing came any more.
 func (f *facts) drying() time.Time {
-	if f.tr.DryingAt.IsZero() || !f.comesMeasured {
+	if f.tr.DryingAt.IsZero() || !f.tricklesSeen {
 		return f.tr.DryAt
 	}
 	return f.tr.DryingAt
