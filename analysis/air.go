@@ -77,7 +77,10 @@ func (a *Analyser) followCool() {
 	switch n := len(l.AirC); {
 	case n > 0 && slices.Max(l.AirC)-slices.Min(l.AirC) < airAtVaries:
 		warm = slices.Max(l.AirC) + airAtVaries/3
-	case len(l.LagS) == 0 && set > 0 && r.t-a.run.start < coolPatience:
+	case len(l.LagS) == 0 && r.t-a.run.start < coolPatience:
+		if set <= 0 {
+			set = usualSetC
+		}
 		warm = start + airHalfWay*(set-start)
 	}
 	if oil < warm {
@@ -102,6 +105,7 @@ const (
 const (
 	airAtVaries = 12
 	airHalfWay  = 0.5
+	usualSetC   = 120 // °C, where no set point is stated
 )
 
 // airForgotten reports that the charge boils, or has been heated for longer than anybody waits with the air, and that the

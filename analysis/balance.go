@@ -117,7 +117,7 @@ func (a *Analyser) oilLoss(heatEnd, end float64) float64 {
 	if from, to := heatEnd+120, math.Min(end, heatEnd+840); to-from >= 240 {
 		s, okS := c.slope(oilC, from, to)
 		oil, okOil := c.mean(oilC, from, to)
-		if okS && okOil && oil > a.roomC()+15 {
+		if okS && okOil && s != 0 && oil > a.roomC()+15 {
 			return -s / (oil - a.roomC())
 		}
 	}

@@ -9,7 +9,9 @@ import (
 // that the pot takes, see balance.go. Once nothing boils it only warms what is left, C dT/dt by the charge's own
 // thermometer, and replaces what the pot loses: Q = C dT/dt + Q_rest, both from a straight line through the time after the
 // thermometer shows the charge dry. What is taken beyond that makes vapour. A bag gives off its last solvent long after the
-// charge has left its boiling temperature, and this is where it shows.
+// charge has left its boiling temperature, and this is where it shows. While a little still boils, it fades as the warming
+// does and is in part taken for it, which C's bound limits; with a thermometer in the vapour pipe alone C is not known,
+// and what warms the pot counts as vapour: the one makes the dry point rather early, the other rather late.
 
 const (
 	outSpan  = 900  // s of a window: some periods of a thermostat with a wide hysteresis
@@ -18,7 +20,7 @@ const (
 	outLeast = 6    // windows of it that give C
 	outTrust = 300  // s by which heat and thermometer must differ: a window blurs by as much
 	outFade  = 0.1  // of the heat of boiling: what comes over is a trickle
-	outDry   = 0.03 // of it: the last of the solvent has left; both own experience with simulated stills
+	outDry   = 0.03 // of it: the last of the solvent has left; these all own experience with simulated stills, no source
 	outMost  = 0.25 // kJ/K for each litre of a full charge, the most that its residue and bag hold; common practice, no source
 )
 
@@ -49,6 +51,14 @@ func (a *Analyser) settleByVaporHeat(heatEnd, end float64) {
 	}
 }
 
+// seemed is the dry point by what shows it while the run goes on, s.
+func (d *distil) seemed() float64 {
+	if d.seemedAt > 0 {
+		return d.seemedAt
+	}
+	return d.dryAt
+}
+
 // boilsOut is since when only a trickle has boiled out of the pot, and when the last has, s; 0: not seen.
 func (a *Analyser) boilsOut(heatEnd, end float64) (fade, dry float64, ok bool) {
 	d, c := &a.run.distil, &a.course
@@ -65,7 +75,10 @@ func (a *Analyser) boilsOut(heatEnd, end float64) (fade, dry float64, ok bool) {
 		if !ok && len(takes) > 0 {
 			q = takes[len(takes)-1] // nobody watched
 		}
-		w, _ := c.slope(chargeC, t-outSlope/2, t+outSlope/2)
+		w, seen := c.slope(chargeC, t-outSlope/2, t+outSlope/2)
+		if !seen {
+			w = math.NaN()
+		}
 		takes, warms = append(takes, q), append(warms, w)
 	}
 	a.takes, a.warms = takes, warms
@@ -73,18 +86,20 @@ func (a *Analyser) boilsOut(heatEnd, end float64) (fade, dry float64, ok bool) {
 		return 0, 0, false
 	}
 	at := func(i int) float64 { return first + balanceStep*float64(i) }
-	var n, w, q, ww, wq float64
-	for i := range takes {
-		if at(i) > d.dryAt+outAfter {
-			n, w, q, ww, wq = n+1, w+warms[i], q+takes[i], ww+warms[i]*warms[i], wq+warms[i]*takes[i]
+	var n, w, q, ww, wq float64 // number and sums of the warming and the heat
+	for i, warm := range warms {
+		if at(i) > d.dryAt+outAfter && !math.IsNaN(warm) {
+			n, w, q, ww, wq = n+1, w+warm, q+takes[i], ww+warm*warm, wq+warm*takes[i]
 		}
 	}
 	left := 0.0 // kJ/K
 	if spread := n*ww - w*w; n >= outLeast && spread > 0 {
 		left = math.Max(0, math.Min((n*wq-w*q)/spread, outMost*a.still.ChargeL))
 	}
-	for i := range takes {
-		takes[i] -= left * warms[i]
+	for i, warm := range warms {
+		if !math.IsNaN(warm) {
+			takes[i] -= left * warm
+		}
 	}
 	const window = outSpan / balanceStep
 	a.sorted = append(a.sorted[:0], takes...)
@@ -126,7 +141,7 @@ func (a *Analyser) cycle(t, full float64) (from, to float64) {
 	c := &a.course
 	from, to = math.Inf(-1), math.Inf(1)
 	for i := max(1, c.after(t-outSpan)); i < len(c.spots) && c.spots[i].t < t+outSpan; i++ {
-		if c.spots[i-1].v[heatIn] < full/2 || c.spots[i].v[heatIn] >= full/2 {
+		if before, after := c.spots[i-1].v[heatIn], c.spots[i].v[heatIn]; !(before >= full/2 && after < full/2) { // nor where nobody looked
 			continue
 		}
 		at := (c.spots[i-1].t + c.spots[i].t) / 2
@@ -137,7 +152,7 @@ func (a *Analyser) cycle(t, full float64) (from, to float64) {
 			to = at
 		}
 	}
-	if math.IsInf(from, 0) || math.IsInf(to, 0) {
+	if !(from < t && t < to) || math.IsInf(from, 0) || math.IsInf(to, 0) {
 		return t - outSpan/2, t + outSpan/2
 	}
 	return from, to

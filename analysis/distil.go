@@ -12,8 +12,8 @@ type distil struct {
 	dryAt     float64
 	basis     string
 	fadeAt    float64 // only a trickle came over by how the charge warmed, since then, s; 0: not known
-	seemedAt  float64 // the dry point by the thermometer, where the heat puts it later, s; 0: it does not
-	heatFade  float64 // the same by the heat that makes vapour, once the run is over, s; 0: not known
+	heatFade  float64 // only a trickle came over by the heat that makes vapour, since then, once the run is over, s; 0: not known
+	seemedAt  float64 // the dry point by the thermometer, where that heat puts it later, s; 0: it does not
 	drying    bool    // only a trickle comes over
 	dryingAt  float64 // since then, s
 	trickle   hold

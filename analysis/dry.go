@@ -30,7 +30,7 @@ const (
 	byVaporC     = "vapor temperature leaving saturation"
 	byChargeC    = "charge temperature leaving saturation"
 	byDuty       = "heater duty at set point falling to the loss level"
-	byVaporHeat  = "heat that the pot takes beyond warming what is left in it"
+	byVaporHeat  = "heat that still makes vapor coming to its end"
 	byBalance    = "heat that the pot takes falling, by the oil's own balance"
 	byRipple     = "thermostat ripple: cooling flanks as slow as without boiling"
 )

@@ -190,7 +190,7 @@ const seemsDry = 1800
 func (a *Analyser) pastAfter(until float64) float64 {
 	let, l, d := a.pastByRecipe(until), &a.memory.Learned, &a.run.distil
 	if usual, ok := a.median(l.DistilS, leastRuns); ok && usual > 0 && len(l.PastDryS) >= leastRuns {
-		slower := math.Max(1, (d.dryAt-d.boilingAt)/usual) // with less heat, the last takes longer as well
+		slower := math.Max(1, (d.seemed()-d.boilingAt)/usual) // with less heat, the last takes longer as well
 		let = math.Min(let, slower*(pastUsual*slices.Max(l.PastDryS)+pastUnusual))
 	}
 	return let

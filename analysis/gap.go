@@ -44,7 +44,8 @@ func (a *Analyser) stepGap() {
 	}
 	a.run.blind += gap
 	for i := range a.sensors.ch {
-		a.sensors.ch[i].changedAt += gap // nobody saw whether it moved
+		c := &a.sensors.ch[i]
+		c.changedAt = math.Min(c.changedAt+gap, r.t) // nobody saw whether it moved
 	}
 	h := &a.run.heat
 	h.lastOn += gap

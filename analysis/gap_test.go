@@ -99,22 +99,32 @@ func TestFinishAddsOneOpenSummary(t *testing.T) {
 	}
 }
 
-// A gauge that happens to show the same before a gap and after it has not stood still in between.
+// A gauge that happens to show the same before a gap and after it has not stood still in between; one that goes on
+// standing still after a gap in which the device was silent is found.
 func TestGapIsNoStandstill(t *testing.T) {
-	s := defaultScene(full...)
-	begin := sceneStart.Add(time.Duration(s.lead * float64(time.Second)))
-	col := slices.Index(full, "still_vacuum")
-	var last Scan
-	var scans []Scan
-	for _, sc := range without(s, 40*time.Minute, 52*time.Minute) {
-		if d := sc.At.Sub(begin); d >= 52*time.Minute && d < 52*time.Minute+3*time.Second {
-			sc.Values[col] = last.Values[col]
-		} else if d < 40*time.Minute {
-			last = sc
+	for _, frozen := range []bool{false, true} {
+		s := defaultScene(full...)
+		begin := sceneStart.Add(time.Duration(s.lead * float64(time.Second)))
+		col := slices.Index(full, "still_vacuum")
+		last := 0.0
+		var scans []Scan
+		for _, sc := range s.scans() {
+			switch d := sc.At.Sub(begin); {
+			case d < 40*time.Minute:
+				last = sc.Values[col].V
+			case d < 52*time.Minute && !frozen:
+				continue
+			case d < 52*time.Minute:
+				for i := range sc.Values {
+					sc.Values[i] = Value{Quality: Silent}
+				}
+			case d < 52*time.Minute+time.Second || frozen && d < 70*time.Minute:
+				sc.Values[col].V = last
+			}
+			scans = append(scans, sc)
 		}
-		scans = append(scans, sc)
-	}
-	if fs := raisedFaults(fold(s.still, scans)); col < 0 || len(fs) > 0 {
-		t.Errorf("column %d: raised %v, want nothing: nobody looked for 12 min", col, fs)
+		if fs := raisedFaults(fold(s.still, scans)); slices.Contains(fs, SignalStuck) != frozen {
+			t.Errorf("frozen %v: raised %v, want %s: %v", frozen, fs, SignalStuck, frozen)
+		}
 	}
 }

@@ -38,10 +38,7 @@ func (a *Analyser) learnHeat(s *Summary) {
 		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))
 	}
 	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
-		seemed := d.dryAt // as it will seem while a run goes on
-		if d.seemedAt > 0 {
-			seemed = d.seemedAt
-		}
+		seemed := d.seemed() // as it will while a run goes on
 		l.DistilS = keep(l.DistilS, round(seemed-d.boilingAt))
 		if s.PastDryS != nil {
 			l.PastDryS = keep(l.PastDryS, round(*s.PastDryS+d.dryAt-seemed))

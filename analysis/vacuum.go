@@ -263,17 +263,14 @@ func (a *Analyser) callVacuum() {
 
 // restGoesDown lets the level at rest go down with the pressure while the air is off by its switch, or people open it when
 // they think fit and nothing shows that they have: no ejector pulls so slowly, and what the weather, a gauge that gets warm
-// or a draught take away is no vacuum.
+// or a draught take away is no vacuum. It goes back up with it as well, and no further down than a puff.
 func (a *Analyser) restGoesDown() {
 	v, r := &a.run.vac, &a.r
 	if v.certain || a.run.by == byPressure || !r.off(sAirOn) && !a.airByHand() {
 		return
 	}
-	by := math.Min(restDrifts*r.dt, math.Min(v.p0-v.smooth, v.p0-v.began0+puffMost))
-	if by <= 0 {
-		return
-	}
-	v.p0 -= by
+	to := math.Max(v.began0-puffMost, math.Min(v.began0, v.smooth))
+	v.p0 += math.Max(-restDrifts*r.dt, math.Min(restDrifts*r.dt, to-v.p0))
 	v.base = math.Min(v.base, v.p0)
 }
 
@@ -289,6 +286,9 @@ func (a *Analyser) firstFall() {
 		return
 	}
 	v.moved = true
+	if v.p0 < v.began0 {
+		a.beginFits() // to where it is now
+	}
 	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
 	if a.run.by != byPressure {
 		v.movedAt = r.t - r.dt

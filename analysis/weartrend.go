@@ -68,14 +68,13 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 		shown[i] = p.EndKPa
 	}
 	w, z := fitWearLine(pts, shown, gaugeStep, weather)
-	ys := shown
 	least := wearZ
 	if weather {
 		least = wearZWeather
 	}
-	if by, told := byBoiling(pts); len(by) >= wearLeast && 10*len(by) >= 7*len(pts) {
-		if b, zb := fitWearLine(by, told, gaugeStep, false); b.n > 0 && b.sd < w.sd {
-			w, z, least, ys = b, zb, wearZ, told
+	if by, ys := byBoiling(pts); len(by) >= wearLeast && 10*len(by) >= 7*len(pts) {
+		if b, zb := fitWearLine(by, ys, gaugeStep, false); b.n > 0 && b.sd < w.sd {
+			w, z, least = b, zb, wearZ
 			w.byBoiling = true
 		}
 	}
@@ -84,7 +83,6 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 	if !ok {
 		return w, false
 	}
-	w.back = slices.Min(ys[len(ys)-wearLatest:]) < w.now-wearBack*w.grown
 	w.forecast(target)
 	return w, true
 }
@@ -153,6 +151,7 @@ func fitWearLine(pts []WearPoint, ys []float64, gaugeStep float64, weather bool)
 	last := xs[n-1]
 	// 1.05: Theil and Sen's slope of normal values is that much less certain than that of least squares (Sen 1968).
 	w = wear{perRun: line.Slope, sd: 1.05 * sd / math.Sqrt(spread*alone), now: line.Intercept + line.Slope*last, grown: line.Slope * (last - xs[0]), blur: sd, n: n}
+	w.back = slices.Min(dry[n-wearLatest:]) < w.now-wearBack*w.grown
 	return w, w.perRun / w.sd
 }
 
