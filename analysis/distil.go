@@ -7,8 +7,9 @@ import "math"
 type distil struct {
 	boiling   bool
 	boilingAt float64
-	fading    bool // the bulk is over: what comes has fallen to a small part, or the charge has left saturation
-	dry       bool // all but half a per cent is over
+	roughAt   float64 // when boiling was only inferred, s; 0: it was seen. See arrival.go
+	fading    bool    // the bulk is over: what comes has fallen to a small part, or the charge has left saturation
+	dry       bool    // all but half a per cent is over
 	dryAt     float64
 	basis     string
 	fadeAt    float64 // only a trickle came over by how the charge warmed, since then, s; 0: not known

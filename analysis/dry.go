@@ -293,6 +293,7 @@ func (a *Analyser) lacksHeat() bool {
 func (a *Analyser) settleDry(heatEnd, end float64) {
 	d := &a.run.distil
 	heated := a.phase == CoolDown // else the recording stopped in the middle
+	a.settleOnset(heatEnd, end)
 	switch {
 	case a.comesMeasured():
 		if d.boiling && heated {
@@ -500,7 +501,7 @@ func (a *Analyser) wetAtEnd(heatEnd float64) bool {
 // Drying begins when only a tenth or so of the best rate comes over. Where the rate is not measured it is when the charge
 // leaves saturation, or taken to be the last part of the boiling. Common practice, no source.
 const (
-	dryingShare = 0.12 // of the plateau rate
+	dryingShare = 0.10 // of the plateau rate
 	dryingAgain = 0.25 // of it: that much comes over, and it was a pause
 	dryingLeft  = 0.15 // of all that comes over is left at the most
 	dryingPart  = 0.01 // of the time from boiling to dry

@@ -257,22 +257,30 @@ func (a *Analyser) onsetByHeat(t, boilC float64, known bool) {
 		return
 	}
 	d.lookHeat = r.t + lookEvery
-	full, _ := a.fullKW()
-	kJK, okOil := a.oilKJK()
-	used, okUsed := c.mean(usedKWh, r.t-90, r.t)
-	began, okBegan := c.mean(usedKWh, a.run.start, a.run.start+90)
 	oil, okNow := c.mean(oilC, r.t-90, r.t)
-	first, okFirst := c.mean(oilC, a.run.start, a.run.start+90)
-	if full <= 0 || !okOil || !okUsed || !okBegan || !okNow || !okFirst {
-		return
-	}
-	passed := 3600*(used-began) - kJK*(oil-first) - lossShare*full*(r.t-a.run.start)
-	if first+passed/(heaviestKJLK*a.still.ChargeL) < oil+heatsOver {
+	if warmed, ok := a.couldBeC(r.t, heaviestKJLK); !ok || !okNow || warmed < oil+heatsOver {
 		return
 	}
 	if at, ok := a.pipeWarmedAt(); ok {
 		d.boils(at)
 	}
+}
+
+// couldBeC is how warm the heat that the oil passed on until a time, s, has made a full charge that takes up so much, kJ/(L·K),
+// if none of it boiled.
+func (a *Analyser) couldBeC(t, kJLK float64) (float64, bool) {
+	c, start := &a.course, a.run.start
+	full, _ := a.fullKW()
+	kJK, ok := a.oilKJK()
+	began, ok0 := c.mean(usedKWh, start, start+90)
+	used, ok1 := c.mean(usedKWh, t-90, t)
+	first, ok2 := c.mean(oilC, start, start+90)
+	oil, ok3 := c.mean(oilC, t-90, t)
+	if full <= 0 || a.still.ChargeL <= 0 || !ok || !ok0 || !ok1 || !ok2 || !ok3 {
+		return 0, false
+	}
+	passed := 3600*(used-began) - kJK*(oil-first) - lossShare*full*(t-start)
+	return first + passed/(kJLK*a.still.ChargeL), true
 }
 
 // pipeWarmedAt is when a vapour pipe that hardly gets warm came half of the way to where it is now, s; ok is false if it is no
@@ -328,6 +336,7 @@ func (a *Analyser) onsetInWarmPipe(t, boilC float64, known bool) {
 		warm = false
 	}
 	if up, _ := d.warm.update(r.t, warm, chargeSpan, 1e9); up {
+		d.roughAt = r.t
 		d.boils(math.Max(a.run.start, r.t-2*chargeSpan))
 	}
 }
@@ -396,6 +405,8 @@ func (a *Analyser) onsetByOil() {
 		at := math.Max(math.Max(a.run.start, a.run.vac.overAt), r.t-restsFor-90)
 		if warmed, ok := a.pipeWarmedAt(); ok && a.coldStart() { // it boiled long before the oil came to rest
 			at = math.Min(at, warmed)
+		} else {
+			d.roughAt = r.t
 		}
 		d.boils(at)
 	}

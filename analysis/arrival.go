@@ -1,0 +1,152 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+)
+
+// When the vapor came. With a thermometer in the vapor pipe alone, boiling is at times only inferred: the oil comes to rest
+// although it is heated, or a pipe that is warm from the run before stays as warm as what boils. That is good for a quarter
+// of an hour. Once the run is over the pipe itself tells it to the minute: from as cold as it was, it got as warm as vapor is.
+// A charge that boils about as cold as the room is, at the pressure that it was pumped down to, hardly warms a pipe: it boils
+// once the heat that the oil passed on has made it that much warmer. And a pipe that is as warm from the run before as what
+// boils then may show nothing at all, or only the end, when its walls get hot. Then the heat that the pot took, where the
+// heater's power is measured, says how much was boiled, and that much first had to be warmed.
+
+const (
+	arrivedFrom = 900  // s after the onset: the pipe is as warm as the vapor,
+	arrivedTo   = 1800 // until then
+	arrivedAt   = 0.65 // of the way to there, vapor fills the pipe: what a warm liquid gives off before it boils has brought it
+	// a part of that way
+	arrivedLate = 180 // s after boiling was inferred, at the latest; own experience with simulated stills all, no source
+
+	unseenLeast = 0.15 // of a full charge must have been boiled,
+	unseenMost  = 1.4  // and no more than that; own experience with simulated stills, no source
+	unseenLate  = 0.6  // of all heat had been taken before boiling was seen: then it began long before
+
+	nearRoom = 8 // K above where it began: so little heat boils it that how much is in the pot need not be known well
+)
+
+// settleOnset puts an onset that the pipe shows late, or that is roughly known, where it was.
+func (a *Analyser) settleOnset(heatEnd, end float64) {
+	d := &a.run.distil
+	at, ok := a.boiledUnseen(heatEnd, end)
+	if ok && !d.boiling {
+		d.boils(at)
+		a.run.markBoil(at)
+	}
+	if !d.boiling {
+		return
+	}
+	if !ok {
+		at, ok = a.boiledCold()
+	}
+	if !ok && d.roughAt > 0 {
+		at, ok = a.pipeFilledAt()
+	}
+	marks := a.run.marks
+	i := slices.IndexFunc(marks, func(m mark) bool { return m.phase == Distilling })
+	if !ok || i < 1 || marks[i-1].phase != HeatUp || at <= marks[i-1].t || i+1 < len(marks) && at >= marks[i+1].t {
+		return
+	}
+	e, c := &a.run.energy, &a.course
+	then, ok0 := c.mean(usedKWh, marks[i].t-60, marks[i].t+60)
+	now, ok1 := c.mean(usedKWh, at-60, at+60)
+	if ok0 && ok1 {
+		more := math.Max(-e.byPhase[HeatUp], math.Min(now-then, e.byPhase[Distilling]))
+		e.byPhase[HeatUp] += more
+		e.byPhase[Distilling] -= more
+	}
+	marks[i].t, d.boilingAt = at, at
+}
+
+// pipeFilledAt is when vapor filled the pipe, s.
+func (a *Analyser) pipeFilledAt() (float64, bool) {
+	d, c := &a.run.distil, &a.course
+	filled, ok := c.mean(vaporC, d.boilingAt+arrivedFrom, d.boilingAt+arrivedTo)
+	if !ok {
+		return 0, false
+	}
+	cold, coldAt := math.Inf(1), 0.0
+	for i := c.after(a.run.start); i < len(c.spots) && c.spots[i].t < d.boilingAt+arrivedTo; i++ {
+		if v := c.spots[i].v[vaporC]; v < cold { // never, where it was not measured
+			cold, coldAt = v, c.spots[i].t
+		}
+	}
+	if filled-cold < shownRise {
+		return 0, false
+	}
+	at, ok := c.crosses(vaporC, cold+arrivedAt*(filled-cold), coldAt, d.boilingAt+arrivedTo)
+	return at, ok && at <= d.roughAt+arrivedLate // walls that get hot warm a pipe further
+}
+
+// boiledCold is since when a charge boils that had little to warm up, s; ok is false if it is not one, or boiled no later
+// than was found.
+func (a *Analyser) boiledCold() (float64, bool) {
+	d, c, v := &a.run.distil, &a.course, &a.run.vac
+	if a.in.fitted(sCharge) || a.comesMeasured() || !a.coldStart() || !v.over || !a.in.fitted(sPower) && !a.in.fitted(sCounter) {
+		return 0, false
+	}
+	for i := c.after(v.overAt); i < len(c.spots) && c.spots[i].t < d.boilingAt-60; i++ {
+		t := c.spots[i].t
+		p, okP := c.mean(pressKPa, t-60, t+60)
+		boil, known := a.liquid.boilC(p)
+		first, okC := c.mean(oilC, a.run.start, a.run.start+90)
+		could, ok := a.couldBeC(t, liquidKJLK)
+		if okP && known && okC && ok && boil < first+nearRoom && could > boil {
+			return t, true
+		}
+	}
+	return 0, false
+}
+
+// boiledUnseen is since when a charge boiled whose vapor a warm pipe did not show, s; ok is false if it did, or nothing boiled.
+func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
+	d, c := &a.run.distil, &a.course
+	if a.phase != CoolDown || a.coldStart() || a.in.fitted(sCharge) || a.comesMeasured() || !a.in.fitted(sPower) || a.still.ChargeL <= 0 {
+		return 0, false
+	}
+	b, ok := a.balanceOf(math.Max(0, math.Min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
+	if !ok {
+		return 0, false
+	}
+	first := a.run.start + balanceSpan/2
+	took, most, rests := a.takes[:0], 0.0, math.Inf(1)
+	for t := first; t <= heatEnd-balanceSpan/2; t += balanceStep {
+		q, _ := a.potTakes(b, t, balanceSpan)
+		took, most = append(took, math.Max(0, q)), math.Max(most, q)
+		if t > heatEnd-balanceEnd {
+			rests = math.Min(rests, math.Max(0, q))
+		}
+	}
+	a.takes = took
+	if rests > balanceRests*most {
+		rests = 0 // it was not dry in the end
+	}
+	if len(took) == 0 {
+		return 0, false
+	}
+	all := math.Max(0, took[0]-rests) * (balanceSpan - balanceStep) / 2 // kJ, before the first
+	for i, q := range took {
+		all += math.Max(0, q-rests) * balanceStep
+		took[i] = all
+	}
+	half := first + balanceStep*float64(slices.IndexFunc(took, func(kJ float64) bool { return kJ >= all/2 })) // then it boiled
+	boils, ok := c.mean(vaporC, half-balanceSpan/2, half+balanceSpan/2)
+	if p, okP := c.mean(pressKPa, half-balanceSpan/2, half+balanceSpan/2); okP && a.liquid.known {
+		boils, ok = a.liquid.boilC(p)
+	}
+	if !ok {
+		return 0, false
+	}
+	warms := liquidKJLK * math.Max(0, boils-a.roomC())
+	boiled := all / (warms + a.latentKJL()) // L
+	if boiled < unseenLeast*a.still.ChargeL || boiled > unseenMost*a.still.ChargeL {
+		return 0, false
+	}
+	if i := int((d.boilingAt - first) / balanceStep); d.boiling && (i < 0 || i < len(took) && took[i] < unseenLate*all) {
+		return 0, false // it was seen
+	}
+	i := slices.IndexFunc(took, func(kJ float64) bool { return kJ >= boiled*warms })
+	return first + balanceStep*float64(i), i >= 0
+}

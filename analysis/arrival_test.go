@@ -1,0 +1,96 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"luted/analysis/solvent"
+)
+
+// Boiling that a pipe shows badly is put where the scene's own books have the first litre.
+func TestOnsetOnceTheRunIsOver(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		change func(*scene)
+		stated solvent.Mixture
+		within float64 // s
+	}{
+		// The pipe is as warm from the run before as what boils, and nobody stated the solvent: it shows nothing.
+		{"warm pipe", func(s *scene) {
+			s.hotC = s.still.Recipe.JacketC - 1
+			s.see = func(w *world) { w.pipe = math.Max(w.pipe, 60) }
+		}, solvent.Mixture{}, 900},
+		// It boils at 22 °C, where the room is at 21 °C.
+		{"boils at the temperature of the room", func(s *scene) {
+			s.still.Solvent, s.pu, s.still.Vacuum.TargetKPa = pure("acetone"), 25, 32
+		}, pure("acetone"), 150},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := defaultScene("jacket_temperature", "vapor_temperature", "still_vacuum", "heater_power")
+			tt.change(s)
+			scans := s.scans()
+			still := s.still
+			still.Solvent = tt.stated
+			sum := lastSummary(fold(still, scans))
+			if sum == nil {
+				t.Fatal("no run")
+			}
+			i := slices.IndexFunc(sum.Phases, func(p PhaseSpan) bool { return p.Name == Distilling })
+			if i < 0 {
+				t.Fatalf("phases %v, want it to boil from %.0f s on", sum.Phases, s.boilAt)
+			}
+			got := sum.Phases[i].Start.Sub(sceneStart).Seconds() - s.lead
+			t.Logf("boils from %.0f s on, want %.0f s", got, s.boilAt)
+			if math.Abs(got-s.boilAt) > tt.within {
+				t.Errorf("boils from %.0f s on, want %.0f s within %.0f", got, s.boilAt, tt.within)
+			}
+			if sum.DryAt == nil || math.Abs(sum.DryAt.Sub(sceneStart).Seconds()-s.lead-s.dryAt) > 900 {
+				t.Errorf("dry at %v, want %.0f s after the start", sum.DryAt, s.dryAt)
+			}
+		})
+	}
+}
+
+// What evaporates before it boils warms the pipe, the vapor fills it, and hot walls warm it further once it runs dry: the
+// pipe is full where its main rise ends, and not after boiling was inferred.
+func TestPipeFills(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		pipe  func(t float64) float64 // °C, by the time in min
+		want  float64                 // min; 0: not told
+		rough float64                 // when boiling was inferred, min
+	}{
+		{"seeps, then fills", func(t float64) float64 {
+			switch {
+			case t < 20:
+				return 20 + t/2
+			case t < 24:
+				return 30 + 10*(t-20)
+			}
+			return 70
+		}, 22.25, 25}, // 65 % of the way from 20 to 70 °C is 52.5 °C
+		{"warm from the run before", func(t float64) float64 { return 60 - math.Min(t, 18)/2 + 10*math.Min(1, math.Max(0, t-18)) }, 18.65, 20},
+		{"cold pipe", func(t float64) float64 { return 20 + math.Min(1, math.Max(0, t-18)) }, 0, 20},
+		{"hot walls long after", func(t float64) float64 { return 30 + math.Max(0, t-30)*3 }, 0, 16},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			a := New(Still{}, Memory{})
+			a.course.begin(0)
+			for x := 10.0; x < 5400; x += courseEvery {
+				sp := spot{t: x}
+				for i := range sp.v {
+					sp.v[i] = math.NaN()
+				}
+				sp.v[vaporC] = tt.pipe(x / 60)
+				a.course.spots = append(a.course.spots, sp)
+			}
+			a.run.distil.boils(60*tt.rough - 300)
+			a.run.distil.roughAt = 60 * tt.rough
+			got, ok := a.pipeFilledAt()
+			if ok != (tt.want > 0) || ok && math.Abs(got/60-tt.want) > 0.5 {
+				t.Errorf("full after %.1f min (%v), want %.1f", got/60, ok, tt.want)
+			}
+		})
+	}
+}
