@@ -152,6 +152,36 @@ func (a *Analyser) airStands() bool {
 	return ok && a.idle.airShut && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
 }
 
+// The gauge of the supply rises at once when the ejector is shut off, by what line and regulator lost to its flow. A
+// compressor that comes on raises it as far, but takes minutes. Own experience with simulated stills, no source.
+const (
+	reliefOver  = 10   // s that it is smoothed over
+	reliefFrom  = 20   // s after the control was called off in which it must have risen,
+	reliefUntil = 60   // at the latest
+	reliefShare = 0.02 // by that share
+)
+
+// followAirStops sees the ejector's air stop with the control.
+func (a *Analyser) followAirStops(air float64) {
+	v, since := &a.run.vac, a.r.t-a.run.wantedUntil
+	if v.supply == 0 {
+		v.supply = air
+	}
+	v.supply += (air - v.supply) * math.Min(1, a.r.dt/reliefOver)
+	if since == 0 {
+		v.supplyOn, v.stops = v.supply, false
+	} else if since > reliefFrom && since < reliefUntil && v.supply > (1+reliefShare)*v.supplyOn {
+		v.stops = true
+	}
+}
+
+// airStopped reports that the ejector's air is shut off: as its channel says, or its supply showed, or nothing contradicts.
+func (a *Analyser) airStopped() bool {
+	r := &a.r
+	air, ok := r.get(sAir)
+	return r.off(sAirOn) || !r.on(sAirOn) && !a.airStands() && (!a.in.fitted(sAir) || a.run.vac.stops || ok && air < airShutKPa)
+}
+
 // openedBefore the heat, s, air is opened for a run; common practice, no source.
 const openedBefore = 300
 
@@ -181,6 +211,7 @@ func (a *Analyser) stepAir() {
 	fills := ok && a.r.t-v.calledAt < airFills && air > v.air+airFillsShare*least
 	if ok {
 		v.air += (air - v.air) * math.Min(1, a.r.dt/3)
+		a.followAirStops(air)
 	}
 	on := math.Max(8, 1.5*a.poll.dt)
 	if v.over && air < 0.5*least {

@@ -161,8 +161,10 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return r.t, r.t-over > longestCoolDown
 	}
 	switch {
-	case r.off(sRunOn) && !r.on(sAirOn) && !a.airStands() && a.heaterOn() == no && r.t-over > letInAtOnce:
+	case r.off(sRunOn) && a.airStopped() && a.heaterOn() == no && r.t-over > letInAtOnce:
 		return over, true // all is off: what vacuum may stand is nobody's any more
+	case r.off(sRunOn) && !r.on(sAirOn) && !a.airStands() && a.heaterOn() == no && !v.vented && r.t-over > letInLate:
+		return over, true // its air has not been seen to stop: it may pull on what cools, until somebody lets that in
 	case !a.in.pressureFitted():
 		return over, true
 	case a.gaugeStuck(): // it may yet show the vent

@@ -12,6 +12,9 @@ type vacuum struct {
 	air       float64 // its compressed air, a mean of the last few seconds, kPa gauge
 	calledAt  float64 // s
 	shut      bool    // the air is, see airShut
+	supply    float64 // its compressed air, smoothed, kPa gauge, see followAirStops
+	supplyOn  float64 // the same when the control was last on
+	stops     bool    // it rose when the control was called off: the ejector has stopped
 	overC     float64 // charge when the pump-down was over, °C
 	hasOverC  bool
 	certain   bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
