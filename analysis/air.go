@@ -152,13 +152,13 @@ func (a *Analyser) airStands() bool {
 	return ok && a.idle.airShut && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
 }
 
-// The gauge of the supply rises at once when the ejector is shut off, by what line and regulator lost to its flow. A
-// compressor that comes on raises it as far, but takes minutes. Own experience with simulated stills, no source.
+// The gauge of the supply rises at once when the ejector is shut off, by what line and regulator lost to its flow, and then
+// stands. A compressor that comes on goes on raising it. Own experience with simulated stills, no source.
 const (
 	reliefOver  = 10   // s that it is smoothed over
-	reliefFrom  = 20   // s after the control was called off in which it must have risen,
-	reliefUntil = 60   // at the latest
-	reliefShare = 0.02 // by that share
+	reliefFrom  = 20   // s after the control was called off in which it must have risen
+	reliefShare = 0.02 // by that share,
+	reliefUntil = 45   // to rise by less than half as much until then
 )
 
 // followAirStops sees the ejector's air stop with the control.
@@ -168,18 +168,23 @@ func (a *Analyser) followAirStops(air float64) {
 		v.supply = air
 	}
 	v.supply += (air - v.supply) * math.Min(1, a.r.dt/reliefOver)
-	if since == 0 {
-		v.supplyOn, v.stops = v.supply, false
-	} else if since > reliefFrom && since < reliefUntil && v.supply > (1+reliefShare)*v.supplyOn {
-		v.stops = true
+	switch {
+	case since == 0:
+		v.supplyOn, v.supplyOff, v.stops, v.stopsKnown = v.supply, 0, false, false
+	case since >= reliefFrom && v.supplyOff == 0:
+		v.supplyOff = v.supply
+	case since >= reliefUntil && v.supplyOff > 0 && !v.stopsKnown:
+		rise := v.supplyOff - v.supplyOn
+		v.stopsKnown = true
+		v.stops = v.supplyOn > 0 && rise > reliefShare*v.supplyOn && math.Abs(v.supply-v.supplyOff) < rise/2
 	}
 }
 
 // airStopped reports that the ejector's air is shut off: as its channel says, or its supply showed, or nothing contradicts.
 func (a *Analyser) airStopped() bool {
-	r := &a.r
+	r, v := &a.r, &a.run.vac
 	air, ok := r.get(sAir)
-	return r.off(sAirOn) || !r.on(sAirOn) && !a.airStands() && (!a.in.fitted(sAir) || a.run.vac.stops || ok && air < airShutKPa)
+	return r.off(sAirOn) || !r.on(sAirOn) && !a.airStands() && (v.supplyOn == 0 || v.stops || ok && air < airShutKPa)
 }
 
 // openedBefore the heat, s, air is opened for a run; common practice, no source.

@@ -17,6 +17,7 @@ func TestControlOffWhileTheEjectorPulls(t *testing.T) {
 		{"pulls on", 0, 0, true},
 		{"stops", 0.03, 0, false},
 		{"pulls on while the compressor fills the line", 0, 0.015, true},
+		{"pulls on while the compressor fills it fast", 0, 0.12, true},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			s := defaultScene("jacket_temperature", "still_pressure", "heater_on", "air_supply_pressure", "run_on")

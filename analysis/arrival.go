@@ -30,34 +30,44 @@ const (
 // settleOnset puts an onset that the pipe shows late, or that is roughly known, where it was.
 func (a *Analyser) settleOnset(heatEnd, end float64) {
 	d := &a.run.distil
+	if d.refuted {
+		return // what boils hotter came to boil since: the pipe, and the heat, are of both
+	}
 	at, ok := a.boiledUnseen(heatEnd, end)
-	if ok && !d.boiling {
-		d.boils(at)
-		a.run.markBoil(at)
-	}
-	if !d.boiling {
-		return
-	}
-	if !ok {
+	if !ok && d.boiling {
 		at, ok = a.boiledCold()
 	}
-	if !ok && d.roughAt > 0 {
+	if !ok && d.boiling && d.roughAt > 0 {
 		at, ok = a.pipeFilledAt()
 	}
 	marks := a.run.marks
-	i := slices.IndexFunc(marks, func(m mark) bool { return m.phase == Distilling })
-	if !ok || i < 1 || marks[i-1].phase != HeatUp || at <= marks[i-1].t || i+1 < len(marks) && at >= marks[i+1].t {
+	heats := slices.IndexFunc(marks, func(m mark) bool { return m.phase == HeatUp })
+	if !ok || heats < 0 {
 		return
 	}
+	at = math.Max(at, marks[heats].t+1)
+	was := heatEnd // nothing of the heating counted as distilling
+	if i := slices.IndexFunc(marks, func(m mark) bool { return m.phase == Distilling }); i < 0 {
+		a.run.markBoil(at)
+		if len(a.run.marks) == len(marks) {
+			return
+		}
+	} else {
+		if was = marks[i].t; i == 0 || marks[i-1].phase != HeatUp || at <= marks[i-1].t || i+1 < len(marks) && at >= marks[i+1].t {
+			return
+		}
+		marks[i].t = at
+	}
 	e, c := &a.run.energy, &a.course
-	then, ok0 := c.mean(usedKWh, marks[i].t-60, marks[i].t+60)
+	then, ok0 := c.mean(usedKWh, was-60, was+60)
 	now, ok1 := c.mean(usedKWh, at-60, at+60)
 	if ok0 && ok1 {
 		more := math.Max(-e.byPhase[HeatUp], math.Min(now-then, e.byPhase[Distilling]))
 		e.byPhase[HeatUp] += more
 		e.byPhase[Distilling] -= more
 	}
-	marks[i].t, d.boilingAt = at, at
+	d.shownAt = d.boilingAt // as it will while a run goes on; 0: not at all
+	d.boiling, d.boilingAt = true, at
 }
 
 // pipeFilledAt is when vapor filled the pipe, s.
@@ -84,16 +94,17 @@ func (a *Analyser) pipeFilledAt() (float64, bool) {
 // than was found.
 func (a *Analyser) boiledCold() (float64, bool) {
 	d, c, v := &a.run.distil, &a.course, &a.run.vac
-	if a.in.fitted(sCharge) || a.comesMeasured() || !a.coldStart() || !v.over || !a.in.fitted(sPower) && !a.in.fitted(sCounter) {
+	if a.in.fitted(sCharge) || a.comesMeasured() || !a.coldStart() || !v.over || !a.in.fitted(sPower) { // a counter's steps are too coarse
 		return 0, false
 	}
+	pipe, okPipe := c.mean(vaporC, d.boilingAt, d.boilingAt+300)
 	for i := c.after(v.overAt); i < len(c.spots) && c.spots[i].t < d.boilingAt-60; i++ {
 		t := c.spots[i].t
 		p, okP := c.mean(pressKPa, t-60, t+60)
 		boil, known := a.liquid.boilC(p)
 		first, okC := c.mean(oilC, a.run.start, a.run.start+90)
 		could, ok := a.couldBeC(t, liquidKJLK)
-		if okP && known && okC && ok && boil < first+nearRoom && could > boil {
+		if okP && known && okC && ok && okPipe && boil < first+nearRoom && pipe < boil+nearRoom && could > boil {
 			return t, true
 		}
 	}
@@ -102,26 +113,31 @@ func (a *Analyser) boiledCold() (float64, bool) {
 
 // boiledUnseen is since when a charge boiled whose vapor a warm pipe did not show, s; ok is false if it did, or nothing boiled.
 func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
-	d, c := &a.run.distil, &a.course
-	if a.phase != CoolDown || a.coldStart() || a.in.fitted(sCharge) || a.comesMeasured() || !a.in.fitted(sPower) || a.still.ChargeL <= 0 {
+	d, c, v := &a.run.distil, &a.course, &a.run.vac
+	if a.phase != CoolDown || a.coldStart() || !a.in.fitted(sVapor) || a.in.fitted(sCharge) || a.comesMeasured() ||
+		!a.in.fitted(sPower) || a.still.ChargeL <= 0 || !v.over || slices.Contains(a.run.faults, VacuumLost) {
 		return 0, false
 	}
 	b, ok := a.balanceOf(math.Max(0, math.Min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
 	if !ok {
 		return 0, false
 	}
-	first := a.run.start + balanceSpan/2
+	first := math.Max(a.run.start, c.spots[0].t) + balanceSpan/2
 	took, most, rests := a.takes[:0], 0.0, math.Inf(1)
 	for t := first; t <= heatEnd-balanceSpan/2; t += balanceStep {
-		q, _ := a.potTakes(b, t, balanceSpan)
+		q, ok := a.potTakes(b, t, balanceSpan)
+		if !ok && len(took) > 0 {
+			q = took[len(took)-1] // nobody watched
+		}
 		took, most = append(took, math.Max(0, q)), math.Max(most, q)
-		if t > heatEnd-balanceEnd {
+		if ok && t > heatEnd-balanceEnd {
 			rests = math.Min(rests, math.Max(0, q))
 		}
 	}
 	a.takes = took
-	if rests > balanceRests*most {
-		rests = 0 // it was not dry in the end
+	wet := rests > balanceRests*most // in the end
+	if wet {
+		rests = 0
 	}
 	if len(took) == 0 {
 		return 0, false
@@ -141,8 +157,12 @@ func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	}
 	warms := liquidKJLK * math.Max(0, boils-a.roomC())
 	boiled := all / (warms + a.latentKJL()) // L
-	if boiled < unseenLeast*a.still.ChargeL || boiled > unseenMost*a.still.ChargeL {
+	full := a.still.ChargeL
+	if boiled < unseenLeast*full || boiled > unseenMost*full {
 		return 0, false
+	}
+	if oil, ok := c.mean(oilC, half-balanceSpan/2, half+balanceSpan/2); !ok || oil < boils+leastDrive || wet && all < full*(warms+unseenLeast*a.latentKJL()) {
+		return 0, false // all of it may have warmed the charge
 	}
 	if i := int((d.boilingAt - first) / balanceStep); d.boiling && (i < 0 || i < len(took) && took[i] < unseenLate*all) {
 		return 0, false // it was seen

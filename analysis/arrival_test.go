@@ -45,6 +45,9 @@ func TestOnsetOnceTheRunIsOver(t *testing.T) {
 			if math.Abs(got-s.boilAt) > tt.within {
 				t.Errorf("boils from %.0f s on, want %.0f s within %.0f", got, s.boilAt, tt.within)
 			}
+			if in := sum.EnergyByPhaseKWh[Distilling]; in < 0.3*value(sum.EnergyKWh) {
+				t.Errorf("%.2f kWh of %.2f went in while it boiled, want most of it", in, value(sum.EnergyKWh))
+			}
 			if sum.DryAt == nil || math.Abs(sum.DryAt.Sub(sceneStart).Seconds()-s.lead-s.dryAt) > 900 {
 				t.Errorf("dry at %v, want %.0f s after the start", sum.DryAt, s.dryAt)
 			}
@@ -92,5 +95,25 @@ func TestPipeFills(t *testing.T) {
 				t.Errorf("full after %.1f min (%v), want %.1f", got/60, ok, tt.want)
 			}
 		})
+	}
+}
+
+// A charge that is only warmed, because nobody opened the air and the heat was taken away, has not boiled, however warm the pipe
+// is from the run before.
+func TestWarmedIsNotBoiled(t *testing.T) {
+	s := defaultScene("jacket_temperature", "vapor_temperature", "still_vacuum", "heater_power")
+	s.hotC, s.holeMM = 90, 60
+	s.see = func(w *world) { w.pipe = math.Max(w.pipe, 60) }
+	s.events[1800] = func(w *world) { w.heat = false }
+	still := s.still
+	scans := s.scans()
+	still.Solvent = solvent.Mixture{}
+	for _, sum := range summaries(fold(still, scans)) {
+		if i := slices.IndexFunc(sum.Phases, func(p PhaseSpan) bool { return p.Name == Distilling }); i >= 0 && s.boilAt == 0 {
+			t.Errorf("phases %v, and nothing boiled", sum.Phases)
+		}
+	}
+	if s.boilAt != 0 {
+		t.Fatalf("the scene boils after %.0f s, want one that does not", s.boilAt)
 	}
 }

@@ -7,6 +7,7 @@ import "math"
 type distil struct {
 	boiling   bool
 	boilingAt float64
+	shownAt   float64 // when it was said to boil while the run went on, if that has been put right since, s
 	roughAt   float64 // when boiling was only inferred, s; 0: it was seen. See arrival.go
 	fading    bool    // the bulk is over: what comes has fallen to a small part, or the charge has left saturation
 	dry       bool    // all but half a per cent is over

@@ -39,7 +39,11 @@ func (a *Analyser) learnHeat(s *Summary) {
 	}
 	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
 		seemed := d.seemed() // as it will while a run goes on
-		l.DistilS = keep(l.DistilS, round(seemed-d.boilingAt))
+		began := d.boilingAt
+		if d.shownAt > 0 {
+			began = d.shownAt
+		}
+		l.DistilS = keep(l.DistilS, round(seemed-began))
 		if s.PastDryS != nil {
 			l.PastDryS = keep(l.PastDryS, round(*s.PastDryS+d.dryAt-seemed))
 		}

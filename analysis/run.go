@@ -192,7 +192,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 
 const (
 	letInAtOnce     = 60        // s after the control was called off
-	letInLate       = 5400      // s after the heat that a still which has lost its vacuum is let in; common practice, no source
+	letInLate       = 5400      // s after the heat that a still which has lost its vacuum, or cools under it, is let in; common practice, no source
 	coldC           = 45        // °C: a pot below this is idle whatever its pressure; common practice, no source
 	coldWait        = 2 * 3600  // s that a cold pot may stand under vacuum and yet be heated again or let in; common practice, no source
 	longestCoolDown = 16 * 3600 // s: overnight; a well-lagged pot takes as long

@@ -14,20 +14,23 @@ type vacuum struct {
 	shut      bool    // the air is, see airShut
 	supply    float64 // its compressed air, smoothed, kPa gauge, see followAirStops
 	supplyOn  float64 // the same when the control was last on
-	stops     bool    // it rose when the control was called off: the ejector has stopped
-	overC     float64 // charge when the pump-down was over, °C
-	hasOverC  bool
-	certain   bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
-	lag       float64 // s by which the pressure moved later than the start of the run, where that was seen apart
-	p0        float64 // pressure at rest before, kPa absolute
-	began0    float64 // the same when the run began, kPa absolute
-	base      float64 // the same, but for a puff just before, kPa absolute
-	mean      float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
-	past      float64 // the last minutes, kPa absolute
-	means     int     // readings in it
-	coolUntil float64 // when the oil was last too cool for the air, s; see followCool
-	airC      float64 // oil when the air came late, °C; 0: it did not
-	openLag   float64 // s after the start of the run that the air came on, by the first dip or by its own gauge
+	supplyOff float64 // soon after it was called off; 0: not yet
+
+	stops      bool // it rose when the control was called off: the ejector has stopped
+	stopsKnown bool
+	overC      float64 // charge when the pump-down was over, °C
+	hasOverC   bool
+	certain    bool    // seen from the control, the air or the pressure itself, not only guessed from the heat
+	lag        float64 // s by which the pressure moved later than the start of the run, where that was seen apart
+	p0         float64 // pressure at rest before, kPa absolute
+	began0     float64 // the same when the run began, kPa absolute
+	base       float64 // the same, but for a puff just before, kPa absolute
+	mean       float64 // the last quarter of a minute until the air is known to be on, kPa absolute; see dips
+	past       float64 // the last minutes, kPa absolute
+	means      int     // readings in it
+	coolUntil  float64 // when the oil was last too cool for the air, s; see followCool
+	airC       float64 // oil when the air came late, °C; 0: it did not
+	openLag    float64 // s after the start of the run that the air came on, by the first dip or by its own gauge
 
 	smooth  float64 // the last few seconds, kPa
 	moved   bool    // the pressure has clearly begun to fall
