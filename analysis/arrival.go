@@ -66,7 +66,7 @@ func (a *Analyser) settleOnset(heatEnd, end float64) {
 		e.byPhase[HeatUp] += more
 		e.byPhase[Distilling] -= more
 	}
-	d.shownAt = d.boilingAt // as it will while a run goes on; 0: not at all
+	d.shownAt = d.boilingAt // as it was said while the run went on; 0: it was not
 	d.boiling, d.boilingAt = true, at
 }
 
