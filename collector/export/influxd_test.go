@@ -291,7 +291,8 @@ func TestRealInfluxDBRefusals(t *testing.T) {
 		}
 		resp.Body.Close()
 	}
-	write(fmt.Sprintf(`luted_scan,still=north taken="a string" %d`, now.UnixMilli()))
+	// At the time of the last scan: the server knows the type of a field by the hour, its shard group.
+	write(fmt.Sprintf(`luted_scan,still=north taken="a string" %d`, now.Add(-time.Minute).UnixMilli()))
 	var b archive.Batch
 	n := 0
 	for at := now.Add(-6 * time.Hour); at.Before(now); at = at.Add(time.Minute) {
