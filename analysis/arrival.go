@@ -10,8 +10,9 @@ import (
 // of an hour. Once the run is over the pipe itself tells it to the minute: from as cold as it was, it got as warm as vapor is.
 // A charge that boils about as cold as the room is, at the pressure that it was pumped down to, hardly warms a pipe: it boils
 // once the heat that the oil passed on has made it that much warmer. And a pipe that is as warm from the run before as what
-// boils then may show nothing at all, or only the end, when its walls get hot. Then the heat that the pot took, where the
-// heater's power is measured, says how much was boiled, and that much first had to be warmed.
+// boils then may show nothing at all, or only the end, when its walls get hot; nor does a thermometer that hangs. Then the
+// heat that the pot took, where the heater's power is measured, says how much was boiled, and that much first had to be
+// warmed.
 
 const (
 	arrivedFrom = 900  // s after the onset: the pipe is as warm as the vapor,
@@ -94,7 +95,7 @@ func (a *Analyser) pipeFilledAt() (float64, bool) {
 // than was found.
 func (a *Analyser) boiledCold() (float64, bool) {
 	d, c, v := &a.run.distil, &a.course, &a.run.vac
-	if a.in.fitted(sCharge) || a.comesMeasured() || !a.coldStart() || !v.over || !a.in.fitted(sPower) { // a counter's steps are too coarse
+	if a.believed(sCharge) || a.comesMeasured() || !a.coldStart() || !v.over || !a.in.fitted(sPower) { // a counter's steps are too coarse
 		return 0, false
 	}
 	pipe, okPipe := c.mean(vaporC, d.boilingAt, d.boilingAt+300)
@@ -111,10 +112,10 @@ func (a *Analyser) boiledCold() (float64, bool) {
 	return 0, false
 }
 
-// boiledUnseen is since when a charge boiled whose vapor a warm pipe did not show, s; ok is false if it did, or nothing boiled.
+// boiledUnseen is since when a charge boiled whose vapor a warm pipe, or a thermometer that hangs, did not show, s; ok is false if it did, or nothing boiled.
 func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	d, c, v := &a.run.distil, &a.course, &a.run.vac
-	if a.phase != CoolDown || a.coldStart() || !a.in.fitted(sVapor) || a.in.fitted(sCharge) || a.comesMeasured() ||
+	if a.phase != CoolDown || a.coldStart() && a.believed(sVapor) || a.believed(sCharge) || !a.in.fitted(sVapor) && !a.in.fitted(sCharge) || a.comesMeasured() ||
 		!a.in.fitted(sPower) || a.still.ChargeL <= 0 || !v.over || slices.Contains(a.run.faults, VacuumLost) {
 		return 0, false
 	}

@@ -117,3 +117,57 @@ func TestWarmedIsNotBoiled(t *testing.T) {
 		t.Fatalf("the scene boils after %.0f s, want one that does not", s.boilAt)
 	}
 }
+
+// A thermometer that hangs shows nothing: what is left fitted tells where the run stands, as if it had never been there.
+func TestPhasesThoughAThermometerHangs(t *testing.T) {
+	for _, tt := range []struct {
+		hangs          string
+		at             float64 // °C
+		from, hold     float64 // s
+		onset, cooling float64 // s, as near as these must be
+	}{
+		{"charge_temperature", 65, -600, 3000, 1200, 300},
+		{"jacket_temperature", 26, 60, 4 * 3600, 300, 300},
+	} {
+		t.Run(tt.hangs, func(t *testing.T) {
+			s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum", "heater_power")
+			s.still.Heater.RatedKW, s.hold, s.coolFor, s.lead = 3, tt.hold, 2400, 1800 // a while until it boils
+			s.still.Recipe.Hold, s.throttle = 0, 12
+			offAt := 0.0
+			s.see = func(w *world) {
+				if w.heat {
+					offAt = w.t - s.lead
+				}
+			}
+			scans := s.scans()
+			which := slices.Index(s.channels, tt.hangs)
+			for i := range scans {
+				if scans[i].At.Sub(sceneStart).Seconds()-s.lead > tt.from {
+					scans[i].Values[which].V = tt.at
+				}
+			}
+			es := fold(s.still, scans)
+			if raised, _ := stuckAfter(es, s, tt.hangs); math.IsNaN(raised) {
+				t.Errorf("%s is not said to hang", tt.hangs)
+			}
+			sum := lastSummary(es)
+			if sum == nil {
+				t.Fatal("no run")
+			}
+			from := func(p Phase) float64 {
+				i := slices.IndexFunc(sum.Phases, func(s PhaseSpan) bool { return s.Name == p })
+				if i < 0 {
+					return math.NaN()
+				}
+				return sum.Phases[i].Start.Sub(sceneStart).Seconds() - s.lead
+			}
+			t.Logf("boils from %.0f s on, cools from %.0f s on; true %.0f and %.0f s", from(Distilling), from(CoolDown), s.boilAt, offAt)
+			if got := from(Distilling); !(math.Abs(got-s.boilAt) <= tt.onset) {
+				t.Errorf("boils from %.0f s on, want %.0f s within %.0f", got, s.boilAt, tt.onset)
+			}
+			if got := from(CoolDown); !(math.Abs(got-offAt) <= tt.cooling) {
+				t.Errorf("cools from %.0f s on, want %.0f s within %.0f", got, offAt, tt.cooling)
+			}
+		})
+	}
+}

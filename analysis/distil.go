@@ -109,10 +109,10 @@ func (a *Analyser) stepDistil() {
 	} else {
 		a.onsetByCharge()
 		a.onsetByVapor()
-		if !a.in.fitted(sCharge) {
+		if !a.believed(sCharge) {
 			a.onsetByOil()
 		}
-		if !a.in.fitted(sCharge) && !a.in.fitted(sVapor) {
+		if !a.believed(sCharge) && !a.believed(sVapor) {
 			a.onsetByPressure()
 		}
 	}

@@ -56,7 +56,7 @@ func (a *Analyser) lookForDry() {
 	case a.comesMeasured():
 		at, ok = a.dryByTail()
 		basis = byDistillate
-	case a.in.fitted(sVapor) || a.in.fitted(sCharge):
+	case a.believed(sVapor) || a.believed(sCharge):
 		at, basis, ok = a.dryByTemperature()
 	default:
 		at, basis, ok = a.dryByRippleLive()
@@ -299,7 +299,7 @@ func (a *Analyser) settleDry(heatEnd, end float64) {
 		if d.boiling && heated {
 			a.settleByTail(heatEnd, end)
 		}
-	case a.in.fitted(sVapor) || a.in.fitted(sCharge):
+	case a.believed(sVapor) || a.believed(sCharge):
 		if d.boiling && heated {
 			a.settleByTemperature(heatEnd, end)
 			a.settleAgainstBalance(heatEnd, end)

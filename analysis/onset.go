@@ -141,7 +141,8 @@ func (a *Analyser) onsetByCharge() {
 	oil, okOil := r.get(sJacket)
 	boil, known := a.liquid.boilC(r.p)
 	known = known && r.pOK
-	if ok && !a.in.fitted(sJacket) { // then only where it boils tells boiling from being as hot as the oil
+	oilShown := a.believed(sJacket)
+	if ok && !oilShown { // then only where it boils tells boiling from being as hot as the oil
 		if !known || t < boil-propertyC-2 {
 			return
 		}
@@ -151,7 +152,7 @@ func (a *Analyser) onsetByCharge() {
 		return
 	}
 	how := a.followWarming()
-	if !a.in.fitted(sJacket) {
+	if !oilShown {
 		d.charge.add(r.t, t)
 	}
 	l, ok := d.charge.fit()
@@ -168,7 +169,7 @@ func (a *Analyser) onsetByCharge() {
 	if d.warmK == 0 { // boiled before it could be seen to get warmer: a volatile charge on hot oil
 		cond = drive > 25 && l.slope < 0.1/60 && r.t-a.run.start > 300
 	}
-	vanishes := a.heatVanishes(l.slope)
+	vanishes := oilShown && a.heatVanishes(l.slope)
 	if known && t < boil-25 {
 		// Colder than anything in it boils: something else boils, but only if heat goes on coming and goes nowhere.
 		if up, _ := d.cold.update(r.t, vanishes || cond && drive > 40, coldFor, 1e9); up {

@@ -69,7 +69,7 @@ func (a *Analyser) boilsElsewhere(hotter bool) bool {
 // minutes, as what boils does.
 func (a *Analyser) standsStill() bool {
 	field := chargeC
-	if !a.in.fitted(sCharge) {
+	if !a.believed(sCharge) {
 		field = vaporC
 	}
 	s, ok := a.course.slope(field, a.r.t-plateauSpan, a.r.t)
@@ -129,7 +129,7 @@ func potAbove(pKPa float64) float64 { return 2.5 + math.Min(0.5*pKPa, 25/pKPa) }
 // boilingLow is the lower end of boilingRange, °C.
 func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {
 	low, ok := a.liquid.boilC(math.Max(0.5, pKPa-a.gaugeTrust()))
-	if !a.in.fitted(sCharge) {
+	if !a.believed(sCharge) {
 		low -= vaporReadsLow
 	}
 	return low - a.boilingTol(), ok

@@ -228,7 +228,7 @@ func (a *Analyser) couldBeDone() bool {
 	if usual, ok := a.median(a.memory.Learned.DistilS, 3); ok && d.boiling {
 		return h.lastOn-d.boilingAt > 0.6*usual
 	}
-	if !d.boiling && (a.in.fitted(sCharge) || a.in.fitted(sVapor)) {
+	if !d.boiling && (a.believed(sCharge) || a.believed(sVapor)) {
 		return false // it has not even boiled
 	}
 	if usual, ok := a.median(a.memory.Learned.HotS, 1); ok {

@@ -127,6 +127,15 @@ func (a *Analyser) disbelieve() {
 	}
 }
 
+// believed reports that a signal is fitted and not known to have failed.
+func (a *Analyser) believed(s sig) bool {
+	if !a.in.fitted(s) {
+		return false
+	}
+	c := &a.sensors.ch[a.in.channel[s]]
+	return !c.stuck.raised && !c.outOfRange.raised && !c.absent.raised
+}
+
 // oilMustMove reports that the oil cannot have stood still for so long, s.
 func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
 	known := a.heaterOn() != unknown

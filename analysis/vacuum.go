@@ -71,6 +71,7 @@ type vacuum struct {
 	vented   bool    // back at the surroundings
 	ventedAt float64 // when it was most of the way there, s: people let it in in a moment or in minutes
 	letInAt  float64 // when the pressure was last less than most of the way there, s
+	shutAt   float64 // when it had last not begun to come back, s
 	away     int     // readings in a row that were not that of the surroundings
 	airAt    float64 // since when it has been that of the surroundings again, s; 0: it is not
 	airKPa   float64 // what the gauge shows of the surroundings when it is, kPa absolute
@@ -363,6 +364,9 @@ func (a *Analyser) followVent() {
 		if v.letInAt > v.airAt-letInFor {
 			v.ventedAt = math.Min(v.airAt, v.letInAt)
 		}
+		if v.shutAt > v.airAt-letInSoon {
+			v.ventedAt = math.Min(v.ventedAt, (v.shutAt+v.airAt)/2)
+		}
 	}
 	if !v.vented && v.reached && a.restsNearAir() { // as of a gauge that has shifted since the run began
 		v.vented, v.ventedAt, v.airKPa = true, v.restAt, v.restKPa
@@ -372,6 +376,9 @@ func (a *Analyser) followVent() {
 	}
 	if v.smooth < v.lowest+letInShare*(v.p0-v.lowest) {
 		v.letInAt = r.t
+	}
+	if v.smooth < v.lowest+(1-letInShare)*(v.p0-v.lowest) {
+		v.shutAt = r.t
 	}
 }
 
@@ -395,8 +402,13 @@ const airRestsFor = 420
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
 func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
 
-// letInShare of the way back to the surroundings, a still that is let in is open. Common practice, no source.
-const letInShare = 0.9
+// letInShare of the way back to the surroundings, a still that is let in is open; a still that is let in within letInSoon, s,
+// is open half-way: some count from where the air begins to come, some to where it has come, and that is near both. Common
+// practice, no source.
+const (
+	letInShare = 0.9
+	letInSoon  = 120
+)
 
 // letInFor is how long people take at most from there to the surroundings, s: what takes longer leaks in.
 // Common practice, no source.
@@ -585,7 +597,7 @@ func (a *Analyser) judgeShort() {
 		case v.soon.ok:
 			chance, staged := a.chance(), a.secondStageLikely()
 			cond = raised && chance < clearAbove ||
-				!raised && chance < raiseBelow && !a.keepsPace() && !staged && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
+				!raised && chance < raiseBelow && !a.keepsPace() && !staged && !a.undecided() && !a.chargeHolds(v.soon.plain.EndKPa, 1.645*a.soonSD(), true)
 		}
 		if pumping := !v.over && r.t <= deadline; pumping {
 			cond = cond || a.wayEndsShort(target)

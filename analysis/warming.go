@@ -392,11 +392,10 @@ func (a *Analyser) vaporLeft(until float64) (float64, bool) {
 
 // potThermometer is the thermometer that shows what is in the pot: the charge's, else the vapour's.
 func (a *Analyser) potThermometer() (field int, ok bool) {
-	believed := func(s sig) bool { return a.in.fitted(s) && !a.sensors.ch[a.in.channel[s]].stuck.raised }
 	switch {
-	case believed(sCharge):
+	case a.believed(sCharge):
 		return chargeC, true
-	case believed(sVapor):
+	case a.believed(sVapor):
 		return vaporC, true
 	}
 	return 0, false

@@ -161,13 +161,17 @@ type compared struct {
 	weak, leak bool // what it speaks for, if clearly
 }
 
-// compareWay renews it, with a fall that has just begun in the interval that it is in.
+// compareWay renews it, with a fall that has just begun in the interval that it is in. What it said to the end of the
+// pump-down stays.
 func (a *Analyser) compareWay() {
 	v, r := &a.run.vac, &a.r
+	if v.over {
+		return
+	}
 	w := &v.way
 	w.told = compared{}
 	known := a.memory.Learned.WayS
-	if v.over || len(known) < leastRuns || !a.coldStart() && !a.neverHeld() {
+	if len(known) < leastRuns || !a.coldStart() && !a.neverHeld() {
 		return
 	}
 	if w.n == 0 {
@@ -197,6 +201,13 @@ func (a *Analyser) compareWay() {
 	}
 	w.told.ok, w.told.speed, w.told.sd = true, 1-fit.fy/fit.ff, math.Hypot(1/math.Sqrt(fit.ff), swayShare)
 	w.told.weak, w.told.leak = fit.tell()
+}
+
+// undecided reports that leak and weak ejector can soon be told apart, and not yet: whoever is called is to be sent to
+// the right one.
+func (a *Analyser) undecided() bool {
+	w := &a.run.vac.way
+	return w.told.ok && !w.told.weak && !w.told.leak && w.n < tellMarks && a.r.t-w.firstAt < tellFor
 }
 
 // weakChance is the chance to come to the target by the deadline, s, of a run that is slower all along; ok is false
@@ -265,6 +276,8 @@ func (a *Analyser) wayEndsShort(target float64) bool {
 const (
 	speedVaries = 0.08 // standard deviation of the ejector's speed from run to run, share; common practice, no source
 	fallVaries  = 0.03 // of the fall in one interval beyond that: the air sways
+	tellMarks   = 4    // by then it is told, or will not be
+	tellFor     = 20   // s that an alarm waits for it; common practice, no source
 	wayDoubt    = 2.3  // standard deviations: one chance in a hundred
 )
 

@@ -200,3 +200,29 @@ func TestSlowInAHotPot(t *testing.T) {
 		}
 	}
 }
+
+// What the way told of a worn ejector is not forgotten when the pressure has levelled off: the causes are weighed again then.
+func TestWayToldStays(t *testing.T) {
+	var ss []*scene
+	for run := range 5 {
+		s := shortScene(uint64(run+1), counted...)
+		if run == 4 {
+			s.tau, s.pu = 3*s.tau, 30
+		}
+		ss = append(ss, s)
+	}
+	a := New(ss[0].still, Memory{})
+	levelled := false
+	for _, sc := range days(ss...) {
+		a.Step(sc)
+		if a.memory.Runs == 5 && a.run.vac.over && a.phase != Idle {
+			levelled = true
+			if leak, pump, because := a.speedEvidence(); !a.run.vac.way.told.weak || pump <= 1 || leak >= 1 {
+				t.Fatalf("levelled off: factors %g for a leak, %g for the pump, %q; want it still told from a leak", leak, pump, because)
+			}
+		}
+	}
+	if !levelled {
+		t.Error("the fifth run never levelled off")
+	}
+}
