@@ -27,6 +27,7 @@ func (r *reader) check(c *Config) {
 		r.checkRegisters(s)
 		r.checkVacuum(c, s)
 		r.checkRecipe(c, s)
+		r.checkHeater(c, s)
 		r.checkHazards(s)
 		r.checkMeters(s)
 	}

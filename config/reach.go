@@ -28,6 +28,8 @@ func (r *reader) checkVacuum(c *Config, s *Still) {
 			FormatDuration(s.Every), FormatDuration(within), FormatDuration((within/fewestScans).Truncate(time.Second))))
 	}
 	atm := physics.AtmosphericKPa(c.Site.AltitudeM)
+	r.checkGauge(c, s, atm)
+	r.checkFloor(c, s, key)
 	place := "at " + Format(c.Site.AltitudeM, Length, c.Site.Display)
 	if q.Unit.Dimension == analysis.AbsolutePressure {
 		if q.Inside() >= atm {
@@ -51,6 +53,50 @@ func (r *reader) checkVacuum(c *Config, s *Still) {
 	}
 	if !r.has("site.altitude") && !slices.ContainsFunc(s.Channels, func(c *Channel) bool { return c.Signal == analysis.BarometricPressure }) {
 		r.warn(key, "a gauge vacuum, and no site.altitude: sea level is assumed, where "+q.String()+" is "+Format(left, analysis.AbsolutePressure, c.Site.Display))
+	}
+}
+
+// checkGauge warns of a gauge of the still whose range ends before the target.
+func (r *reader) checkGauge(c *Config, s *Still, atm float64) {
+	target := s.Equipment.Vacuum.TargetKPa
+	for _, ch := range s.Channels {
+		src := ch.Source
+		if !src.Raw || target <= 0 {
+			continue
+		}
+		low, high := Quantity{min(src.Low, src.High), ch.Unit}, Quantity{max(src.Low, src.High), ch.Unit}
+		key := sub(sub("stills", s.Name), "channels."+ch.Name)
+		switch {
+		case ch.Signal == analysis.StillVacuum && high.Inside() < atm-target:
+			r.warn(key, fmt.Sprintf("this gauge ends at %s, short of the target, %s: it can never show that it is reached", high, s.VacuumTarget))
+		case ch.Signal == analysis.StillPressure && low.Inside() > target:
+			r.warn(key, fmt.Sprintf("this gauge begins at %s, above the target, %s: it can never show that it is reached", low, s.VacuumTarget))
+		}
+	}
+}
+
+// roomC is a charge as it is poured, °C.
+const roomC = 20
+
+// checkFloor warns of a target that the vapour of the charge itself keeps a pump from.
+func (r *reader) checkFloor(c *Config, s *Still, key string) {
+	e := s.Equipment
+	if p, ok := e.Solvent.VaporPressureKPa(roomC); ok && e.Vacuum.TargetKPa > 0 && p > e.Vacuum.TargetKPa {
+		r.warn(key, fmt.Sprintf("%s at %s holds %s by its own vapour, above the target: out of reach until the charge has cooled itself or the condenser keeps up (luted boil tells more)",
+			e.Solvent, Format(roomC, analysis.Temperature, c.Site.Display), Format(p, analysis.AbsolutePressure, c.Site.Display)))
+	}
+}
+
+// mostKWL is the heating power for each litre of charge beyond which a unit was meant to be another; common practice,
+// no source.
+const mostKWL = 1.0
+
+// checkHeater warns of a power that no such still has.
+func (r *reader) checkHeater(c *Config, s *Still) {
+	e := s.Equipment
+	if kw, l := e.Heater.RatedKW, e.ChargeL; l > 0 && kw > mostKWL*l {
+		r.warn(sub(sub("stills", s.Name), "heater.rated"), fmt.Sprintf("%s for a charge of %s is more than any still of that size takes: is W meant, or is the charge larger?",
+			Quantity{kw, mustUnit("kW", analysis.Power)}, Format(l, analysis.Volume, c.Site.Display)))
 	}
 }
 

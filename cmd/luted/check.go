@@ -62,10 +62,11 @@ func (c checkCommand) Run(s streams) error {
 	}
 	warnings = append(warnings, more...)
 	if len(warnings) == 0 {
+		fmt.Fprintln(s.out, "\nno errors, nothing to warn of")
 		return nil
 	}
 	slices.SortStableFunc(warnings, func(a, b config.Warning) int { return cmp.Compare(a.Pos.Line, b.Pos.Line) })
-	fmt.Fprintln(s.out)
+	fmt.Fprintf(s.out, "\nno errors: luted runs with this file; %s:\n", count(len(warnings), "warning"))
 	printWarnings(s.out, warnings)
 	if c.Strict {
 		return errFindings

@@ -109,7 +109,11 @@ func (d daemon) pipeline(ctx context.Context, c *collector.Collector, addr net.A
 	manager := tellManager(ctx, d.log, c.Beat)
 	err := c.Run(ctx)
 	manager.stopped()
-	d.log.Info("stopped", keyErr, err)
+	if err != nil {
+		d.log.Error("stopped", keyErr, err)
+	} else {
+		d.log.Info("stopped")
+	}
 	return err
 }
 
