@@ -21,6 +21,14 @@ const (
 	// a part of that way
 	arrivedLate = 180 // s after boiling was inferred, at the latest; own experience with simulated stills all, no source
 
+	stopsLate   = 180     // s after it seemed filled, at the earliest,
+	stopsWithin = 3600    // and so long after that it is looked for
+	stopsBefore = 900     // s over which it got warmer,
+	stopsAfter  = 1200    // s over which it then did not
+	stopsLeast  = 1. / 60 // K/s
+	stopsSlow   = 0.65    // of its way at the most in ten minutes: vapor that comes makes more of it,
+	stopsShare  = 0.2     // of that; own experience with simulated stills all, no source
+
 	unseenLeast = 0.15 // of a full charge must have been boiled,
 	unseenMost  = 1.4  // and no more than that; own experience with simulated stills, no source
 	unseenLate  = 0.6  // of all heat had been taken before boiling was seen: then it began long before
@@ -38,8 +46,12 @@ func (a *Analyser) settleOnset(heatEnd, end float64) {
 	if !ok && d.boiling {
 		at, ok = a.boiledCold()
 	}
-	if !ok && d.boiling && d.roughAt > 0 {
+	switch {
+	case ok || !d.boiling:
+	case d.roughAt > 0:
 		at, ok = a.pipeFilledAt()
+	default:
+		at, ok = a.pipeStopsAt(heatEnd)
 	}
 	marks := a.run.marks
 	heats := slices.IndexFunc(marks, func(m mark) bool { return m.phase == HeatUp })
@@ -89,6 +101,29 @@ func (a *Analyser) pipeFilledAt() (float64, bool) {
 	}
 	at, ok := c.crosses(vaporC, cold+arrivedAt*(filled-cold), coldAt, d.boilingAt+arrivedTo)
 	return at, ok && at <= d.roughAt+arrivedLate // walls that get hot warm a pipe further
+}
+
+// pipeStopsAt is when a pipe that had been getting warmer little by little stopped, s: warmed from below it follows the
+// charge, and passes for filled long before that boils where nobody stated what it is. ok is false if it was filled all at
+// once, or did not stop.
+func (a *Analyser) pipeStopsAt(heatEnd float64) (at float64, ok bool) {
+	d, c, v := &a.run.distil, &a.course, &a.run.vac
+	if a.liquid.known || a.believed(sCharge) || a.comesMeasured() || !v.over || !a.coldStart() {
+		return 0, false
+	}
+	most := 0.0
+	for t := math.Max(d.boilingAt+stopsLate, v.overAt+stopsBefore); t < math.Min(d.boilingAt+stopsWithin, heatEnd-stopsAfter); t += 60 {
+		before, ok0 := c.slope(vaporC, t-stopsBefore, t)
+		after, ok1 := c.slope(vaporC, t, t+stopsAfter)
+		if contrast := before - after; ok0 && ok1 && before > stopsLeast && after < stopsShare*before && contrast > most {
+			at, most = t, contrast
+		}
+	}
+	if most == 0 {
+		return 0, false
+	}
+	filled, ok := c.mean(vaporC, at, at+stopsBefore)
+	return at, ok && c.steepest(vaporC, arrivesWithin, a.run.start, at) < stopsSlow*(filled-d.baseC)
 }
 
 // boiledCold is since when a charge boils that had little to warm up, s; ok is false if it is not one, or boiled no later

@@ -78,21 +78,54 @@ func TestPipeFills(t *testing.T) {
 		{"hot walls long after", func(t float64) float64 { return 30 + math.Max(0, t-30)*3 }, 0, 16},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			a := New(Still{}, Memory{})
-			a.course.begin(0)
-			for x := 10.0; x < 5400; x += courseEvery {
-				sp := spot{t: x}
-				for i := range sp.v {
-					sp.v[i] = math.NaN()
-				}
-				sp.v[vaporC] = tt.pipe(x / 60)
-				a.course.spots = append(a.course.spots, sp)
-			}
+			a := pipeCourse(tt.pipe)
 			a.run.distil.boils(60*tt.rough - 300)
 			a.run.distil.roughAt = 60 * tt.rough
 			got, ok := a.pipeFilledAt()
 			if ok != (tt.want > 0) || ok && math.Abs(got/60-tt.want) > 0.5 {
 				t.Errorf("full after %.1f min (%v), want %.1f", got/60, ok, tt.want)
+			}
+		})
+	}
+}
+
+// pipeCourse is a run whose vapor pipe is as warm as pipe says, °C by the time in min, and nothing else is known.
+func pipeCourse(pipe func(min float64) float64) *Analyser {
+	a := New(Still{Channels: []Channel{NewChannel("vapor_temperature")}}, Memory{})
+	a.course.begin(0)
+	for x := 10.0; x < 5400; x += courseEvery {
+		sp := spot{t: x}
+		for i := range sp.v {
+			sp.v[i] = math.NaN()
+		}
+		sp.v[vaporC] = pipe(x / 60)
+		a.course.spots = append(a.course.spots, sp)
+	}
+	return a
+}
+
+// Where nobody stated the solvent, a pipe that is warmed from below looks filled long before the charge boils: it boils where
+// that stops. Vapor that comes at once was seen when it came.
+func TestPipeStops(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		pipe func(min float64) float64
+		seen float64 // when it was taken for filled, min
+		want float64 // min; 0: not told
+	}{
+		{"follows the charge", func(t float64) float64 { return 15 + 1.3*math.Min(t, 30) + 0.04*math.Max(0, t-30) }, 10, 30},
+		{"filled at once", func(t float64) float64 { return 15 + 10*math.Min(math.Max(0, t-20), 4) + 0.04*math.Max(0, t-24) }, 22, 0},
+		{"goes on", func(t float64) float64 { return 15 + 0.8*t }, 15, 0},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			a := pipeCourse(tt.pipe)
+			d := &a.run.distil
+			a.run.vac.over, a.run.vac.overAt, a.run.heat.startC = true, 300, 15
+			d.baseC, d.hasBase = 15, true
+			d.boils(60 * tt.seen)
+			got, ok := a.pipeStopsAt(5000)
+			if ok != (tt.want > 0) || ok && math.Abs(got/60-tt.want) > 1.5 {
+				t.Errorf("stops after %.1f min (%v), want %.1f", got/60, ok, tt.want)
 			}
 		})
 	}
