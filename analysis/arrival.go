@@ -22,12 +22,13 @@ const (
 	arrivedLate = 180 // s after boiling was inferred, at the latest; own experience with simulated stills all, no source
 
 	stopsLate   = 180     // s after it seemed filled, at the earliest,
-	stopsWithin = 3600    // and so long after that it is looked for
-	stopsBefore = 900     // s over which it got warmer,
-	stopsAfter  = 1200    // s over which it then did not
-	stopsLeast  = 1. / 60 // K/s
-	stopsSlow   = 0.65    // of its way at the most in ten minutes: vapor that comes makes more of it,
-	stopsShare  = 0.2     // of that; own experience with simulated stills all, no source
+	stopsWithin = 3600    // and at the latest, a pipe stops getting warmer
+	stopsBefore = 900     // s over which it did get warmer,
+	stopsLeast  = 1. / 60 // by so much, K/s,
+	stopsAfter  = 1200    // and s over which it then does not,
+	stopsShare  = 0.2     // or by this share of that
+	stopsSlow   = 0.65    // of its way in ten minutes at the most: vapor that comes makes more of it; own experience with
+	// simulated stills all, no source
 
 	unseenLeast = 0.15 // of a full charge must have been boiled,
 	unseenMost  = 1.4  // and no more than that; own experience with simulated stills, no source
@@ -147,10 +148,12 @@ func (a *Analyser) boiledCold() (float64, bool) {
 	return 0, false
 }
 
-// boiledUnseen is since when a charge boiled whose vapor a warm pipe, or a thermometer that hangs, did not show, s; ok is false if it did, or nothing boiled.
+// boiledUnseen is since when a charge boiled whose vapor a warm pipe, or a thermometer that hangs, did not show, s; ok is
+// false if it did, or nothing boiled.
 func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	d, c, v := &a.run.distil, &a.course, &a.run.vac
-	if a.phase != CoolDown || a.coldStart() && a.believed(sVapor) || a.believed(sCharge) || !a.in.fitted(sVapor) && !a.in.fitted(sCharge) || a.comesMeasured() ||
+	if a.phase != CoolDown || a.coldStart() && a.believed(sVapor) || a.believed(sCharge) || a.comesMeasured() ||
+		!a.in.fitted(sVapor) && !a.in.fitted(sCharge) ||
 		!a.in.fitted(sPower) || a.still.ChargeL <= 0 || !v.over || slices.Contains(a.run.faults, VacuumLost) {
 		return 0, false
 	}
