@@ -195,3 +195,40 @@ func TestEndsWhileLetIn(t *testing.T) {
 		t.Errorf("ends %.0f s after the vent was opened, which took %.0f s; want it within 60 s of both", end-opened, in-opened)
 	}
 }
+
+// A thermometer whose wire breaks, or that hangs, once the heat is off takes nothing back of what it showed while it worked.
+func TestThermometerFailsAfterDry(t *testing.T) {
+	summed := func(fails string) *Summary {
+		s := defaultScene("jacket_temperature", "charge_temperature", "still_vacuum")
+		s.coolFor = 2400
+		off := 0.0
+		s.see = func(w *world) {
+			if w.heat {
+				off = w.t
+			}
+		}
+		scans := s.scans()
+		for i := range scans {
+			if scans[i].At.Sub(sceneStart).Seconds() < off+300 {
+				continue
+			}
+			switch fails {
+			case "wire breaks":
+				scans[i].Values[1] = Value{Quality: BrokenWire}
+			case "hangs":
+				scans[i].Values[1] = scans[i-1].Values[1]
+			}
+		}
+		return lastSummary(fold(s.still, scans))
+	}
+	whole := summed("")
+	if whole == nil || whole.DryAt == nil || whole.DryBasis != byChargeC {
+		t.Fatalf("want it dry by its charge thermometer: %+v", whole)
+	}
+	for _, fails := range []string{"wire breaks", "hangs"} {
+		got := summed(fails)
+		if got == nil || got.DryAt == nil || got.DryBasis != whole.DryBasis || math.Abs(got.DryAt.Sub(*whole.DryAt).Seconds()) > 300 {
+			t.Errorf("%s: dry at %v by %s, want %v by %s", fails, got.DryAt, got.DryBasis, whole.DryAt, whole.DryBasis)
+		}
+	}
+}

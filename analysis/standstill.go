@@ -127,13 +127,14 @@ func (a *Analyser) disbelieve() {
 	}
 }
 
-// believed reports that a signal is fitted and not known to have failed.
+// believed reports that a signal is fitted and not known to hang, or not before the heat was off: what it showed until then
+// holds, as it does for one whose wire breaks.
 func (a *Analyser) believed(s sig) bool {
 	if !a.in.fitted(s) {
 		return false
 	}
 	c := &a.sensors.ch[a.in.channel[s]]
-	return !c.stuck.raised && !c.outOfRange.raised && !c.absent.raised
+	return !c.stuck.raised || a.phase == CoolDown && c.changedAt > a.run.heat.lastOn
 }
 
 // oilMustMove reports that the oil cannot have stood still for so long, s.

@@ -26,6 +26,8 @@ func (r *reader) check(c *Config) {
 		r.checkSignals(s)
 		r.checkRegisters(s)
 		r.checkVacuum(c, s)
+		r.checkGauge(c, s)
+		r.checkFloor(c, s)
 		r.checkRecipe(c, s)
 		r.checkHeater(c, s)
 		r.checkHazards(s)

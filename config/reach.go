@@ -28,8 +28,6 @@ func (r *reader) checkVacuum(c *Config, s *Still) {
 			FormatDuration(s.Every), FormatDuration(within), FormatDuration((within/fewestScans).Truncate(time.Second))))
 	}
 	atm := physics.AtmosphericKPa(c.Site.AltitudeM)
-	r.checkGauge(c, s, atm)
-	r.checkFloor(c, s, key)
 	place := "at " + Format(c.Site.AltitudeM, Length, c.Site.Display)
 	if q.Unit.Dimension == analysis.AbsolutePressure {
 		if q.Inside() >= atm {
@@ -57,8 +55,9 @@ func (r *reader) checkVacuum(c *Config, s *Still) {
 }
 
 // checkGauge warns of a gauge of the still whose range ends before the target.
-func (r *reader) checkGauge(c *Config, s *Still, atm float64) {
-	target := s.Equipment.Vacuum.TargetKPa
+func (r *reader) checkGauge(c *Config, s *Still) {
+	const rounding = 1e-6 // kPa
+	target, atm := s.Equipment.Vacuum.TargetKPa, physics.AtmosphericKPa(c.Site.AltitudeM)
 	for _, ch := range s.Channels {
 		src := ch.Source
 		if !src.Raw || target <= 0 {
@@ -67,20 +66,20 @@ func (r *reader) checkGauge(c *Config, s *Still, atm float64) {
 		low, high := Quantity{min(src.Low, src.High), ch.Unit}, Quantity{max(src.Low, src.High), ch.Unit}
 		key := sub(sub("stills", s.Name), "channels."+ch.Name)
 		switch {
-		case ch.Signal == analysis.StillVacuum && high.Inside() < atm-target:
+		case ch.Signal == analysis.StillVacuum && high.Inside() < atm-target-rounding:
 			r.warn(key, fmt.Sprintf("this gauge ends at %s, short of the target, %s: it can never show that it is reached", high, s.VacuumTarget))
-		case ch.Signal == analysis.StillPressure && low.Inside() > target:
+		case ch.Signal == analysis.StillPressure && low.Inside() > target+rounding:
 			r.warn(key, fmt.Sprintf("this gauge begins at %s, above the target, %s: it can never show that it is reached", low, s.VacuumTarget))
 		}
 	}
 }
 
-// roomC is a charge as it is poured, °C.
+// roomC is a charge as it is poured, °C; common practice, no source.
 const roomC = 20
 
 // checkFloor warns of a target that the vapour of the charge itself keeps a pump from.
-func (r *reader) checkFloor(c *Config, s *Still, key string) {
-	e := s.Equipment
+func (r *reader) checkFloor(c *Config, s *Still) {
+	e, key := s.Equipment, sub(sub("stills", s.Name), "vacuum.target")
 	if p, ok := e.Solvent.VaporPressureKPa(roomC); ok && e.Vacuum.TargetKPa > 0 && p > e.Vacuum.TargetKPa {
 		r.warn(key, fmt.Sprintf("%s at %s holds %s by its own vapour, above the target: out of reach until the charge has cooled itself or the condenser keeps up (luted boil tells more)",
 			e.Solvent, Format(roomC, analysis.Temperature, c.Site.Display), Format(p, analysis.AbsolutePressure, c.Site.Display)))
