@@ -58,7 +58,7 @@ func TestRuns(t *testing.T) {
 		{name: "clean/10s inHg", change: func(s *scene) { s.dt, s.stepP, s.noiseP = 10, 1.693, 0.3 }, verdict: GoodRun, reason: "nor with a gauge in steps of 0.5 inHg read every 10 s"},
 		{name: "clean/noisy", change: func(s *scene) { s.noiseP, s.noiseT = 0.8, 0.5 }, verdict: GoodRun, reason: "nor with noisy gauges"},
 		{name: "hot start", change: func(s *scene) { s.hotC = 110 }, verdict: GoodRun, reason: "the second run of the day begins with hot oil"},
-		{name: "acetone", change: func(s *scene) { s.still.Solvent.Parts[0].Name = "acetone" }, verdict: GoodRun, reason: "the vapor floor of a volatile charge is not a leak"},
+		{name: "acetone", change: func(s *scene) { s.still.Solvent.Parts[0].Name = "acetone" }, verdict: GoodRun, reason: "the vapour floor of a volatile charge is not a leak"},
 		{name: "cool-down under vacuum", change: func(s *scene) { s.coolFor = 1800 }, verdict: GoodRun, reason: "the vent after a long cool-down is ordinary"},
 		{name: "1 mm, target still reached", change: func(s *scene) { s.holeMM = 1 }, verdict: GoodRun, reason: "a small leak that leaves the target in reach is a figure, not a fault"},
 

@@ -52,13 +52,13 @@ func (s Still) Answers() []Answer {
 		ask("Is a heating element or a supply phase lost?", measured, first(sPower, sCounter), "a channel heater_power or energy_counter; until then only that heating is slow"),
 		ask("Does it boil where this solvent ought to?", pressure && known && has(sCharge, sVapor), first(sVapor, sCharge)+" and pressure",
 			or(pressure && has(sCharge, sVapor), "solvent stated", "a channel charge_temperature or vapor_temperature, and a pressure")),
-		ask("Is the vapor being condensed?", has(sCondensate), by(sCondensate), "a channel condensate_temperature"),
+		ask("Is the vapour being condensed?", has(sCondensate), by(sCondensate), "a channel condensate_temperature"),
 		ask("When is it dry?", true, or(comes, first(sVolume, sMass, sFlow), or(has(sVapor, sCharge), first(sVapor, sCharge)+" (to some minutes)",
 			"the thermostat's ripple and the pressure, where they show it (to ten minutes, and not in every run)")), ""),
 		ask("How much energy did it take?", measured || has(sHeaterOn) && s.Heater.RatedKW > 0,
 			or(has(sCounter), by(sCounter), or(has(sPower), by(sPower), "heater switch and rating")), "a channel heater_power or energy_counter"),
 		ask("How much was recovered?", comes, first(sVolume, sMass, sFlow), "a channel distillate_volume, distillate_mass or distillate_flow; until then an estimate from the heat, or what a person enters"),
-		ask("Is flammable vapor about?", has(sGas), by(sGas), "a channel gas_level; it replaces no certified gas warning system"),
+		ask("Is flammable vapour about?", has(sGas), by(sGas), "a channel gas_level; it replaces no certified gas warning system"),
 	}
 }
 

@@ -54,7 +54,7 @@ func TestAnswersOfTwoChannels(t *testing.T) {
 	want := map[string]bool{
 		"Is a vacuum pulled, and will it reach its target?": true, "How large is a leak?": true,
 		"Is it the air supply or a leak?": false, "Is it heating as it ought to?": true,
-		"Is a heating element or a supply phase lost?": false, "Is the vapor being condensed?": false,
+		"Is a heating element or a supply phase lost?": false, "Is the vapour being condensed?": false,
 		"How much energy did it take?": false, "How much was recovered?": false,
 	}
 	got := make(map[string]bool)

@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// When the vapor came. With a thermometer in the vapor pipe alone, boiling is at times only inferred: the oil comes to rest
+// When the vapour came. With a thermometer in the vapour pipe alone, boiling is at times only inferred: the oil comes to rest
 // although it is heated, or a pipe that is warm from the run before stays as warm as what boils. That is good for a quarter
-// of an hour. Once the run is over the pipe itself tells it to the minute: from as cold as it was, it got as warm as vapor is.
+// of an hour. Once the run is over the pipe itself tells it to the minute: from as cold as it was, it got as warm as vapour is.
 // A charge that boils about as cold as the room is, at the pressure that it was pumped down to, hardly warms a pipe: it boils
 // once the heat that the oil passed on has made it that much warmer. And a pipe that is as warm from the run before as what
 // boils then may show nothing at all, or only the end, when its walls get hot; nor does a thermometer that hangs. Then the
@@ -15,9 +15,9 @@ import (
 // warmed.
 
 const (
-	arrivedFrom = 900  // s after the onset: the pipe is as warm as the vapor,
+	arrivedFrom = 900  // s after the onset: the pipe is as warm as the vapour,
 	arrivedTo   = 1800 // until then
-	arrivedAt   = 0.65 // of the way to there, vapor fills the pipe: what a warm liquid gives off before it boils has brought it
+	arrivedAt   = 0.65 // of the way to there, vapour fills the pipe: what a warm liquid gives off before it boils has brought it
 	// a part of that way
 	arrivedLate = 180 // s after boiling was inferred, at the latest; own experience with simulated stills all, no source
 
@@ -27,7 +27,7 @@ const (
 	stopsLeast  = 1. / 60 // by so much, K/s,
 	stopsAfter  = 1200    // and s over which it then does not,
 	stopsShare  = 0.2     // or by this share of that
-	stopsSlow   = 0.65    // of its way in ten minutes at the most: vapor that comes makes more of it; own experience with
+	stopsSlow   = 0.65    // of its way in ten minutes at the most: vapour that comes makes more of it; own experience with
 	// simulated stills all, no source
 
 	unseenLeast = 0.15 // of a full charge must have been boiled,
@@ -84,7 +84,7 @@ func (a *Analyser) settleOnset(heatEnd, end float64) {
 	d.boiling, d.boilingAt = true, at
 }
 
-// pipeFilledAt is when vapor filled the pipe, s.
+// pipeFilledAt is when vapour filled the pipe, s.
 func (a *Analyser) pipeFilledAt() (float64, bool) {
 	d, c := &a.run.distil, &a.course
 	filled, ok := c.mean(vaporC, d.boilingAt+arrivedFrom, d.boilingAt+arrivedTo)
@@ -148,7 +148,7 @@ func (a *Analyser) boiledCold() (float64, bool) {
 	return 0, false
 }
 
-// boiledUnseen is since when a charge boiled whose vapor a warm pipe, or a thermometer that hangs, did not show, s; ok is
+// boiledUnseen is since when a charge boiled whose vapour a warm pipe, or a thermometer that hangs, did not show, s; ok is
 // false if it did, or nothing boiled.
 func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	d, c, v := &a.run.distil, &a.course, &a.run.vac

@@ -55,7 +55,7 @@ func TestOnsetOnceTheRunIsOver(t *testing.T) {
 	}
 }
 
-// What evaporates before it boils warms the pipe, the vapor fills it, and hot walls warm it further once it runs dry: the
+// What evaporates before it boils warms the pipe, the vapour fills it, and hot walls warm it further once it runs dry: the
 // pipe is full where its main rise ends, and not after boiling was inferred.
 func TestPipeFills(t *testing.T) {
 	for _, tt := range []struct {
@@ -89,7 +89,7 @@ func TestPipeFills(t *testing.T) {
 	}
 }
 
-// pipeCourse is a run whose vapor pipe is as warm as pipe says, °C by the time in min, and nothing else is known.
+// pipeCourse is a run whose vapour pipe is as warm as pipe says, °C by the time in min, and nothing else is known.
 func pipeCourse(pipe func(min float64) float64) *Analyser {
 	a := New(Still{Channels: []Channel{NewChannel("vapor_temperature")}}, Memory{})
 	a.course.begin(0)
@@ -105,7 +105,7 @@ func pipeCourse(pipe func(min float64) float64) *Analyser {
 }
 
 // Where nobody stated the solvent, a pipe that is warmed from below looks filled long before the charge boils: it boils where
-// that stops. Vapor that comes at once was seen when it came.
+// that stops. Vapour that comes at once was seen when it came.
 func TestPipeStops(t *testing.T) {
 	for _, tt := range []struct {
 		name string

@@ -87,11 +87,11 @@ func (a *Analyser) explainCondenser() account {
 	why := "the condensate is at " + a.w.temp(t)
 	text := "The condenser is too warm: the condensate leaves at " + a.w.temp(t)
 	if share, ok := a.lostShare(t); ok {
-		text += ", where " + num(100*share, 0) + " % of what the ejector draws off is solvent vapor"
-		why += ", where its vapor pressure is " + num(100*share, 0) + " % of the still's pressure"
+		text += ", where " + num(100*share, 0) + " % of what the ejector draws off is solvent vapour"
+		why += ", where its vapour pressure is " + num(100*share, 0) + " % of the still's pressure"
 	}
 	var s suspects
 	s.add(Condenser, 0.9, why)
 	s.add(SensorFailure, 0.1, "the sensor may be wrong")
-	return account{text: text + ". Vapor that is not condensed is lost and blown out with the ejector's air, where it can ignite: keep what can ignite it away from there, and do not open a hot still. Look at the coolant: its flow, its temperature, and scale in the condenser. If that does not cure it, end the heating by the still's own controls.", likely: s.rank()}
+	return account{text: text + ". Vapour that is not condensed is lost and blown out with the ejector's air, where it can ignite: keep what can ignite it away from there, and do not open a hot still. Look at the coolant: its flow, its temperature, and scale in the condenser. If that does not cure it, end the heating by the still's own controls.", likely: s.rank()}
 }

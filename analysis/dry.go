@@ -27,10 +27,10 @@ const (
 // The bases of the dry point as people read them.
 const (
 	byDistillate = "distillate rate"
-	byVaporC     = "vapor temperature leaving saturation"
+	byVaporC     = "vapour temperature leaving saturation"
 	byChargeC    = "charge temperature leaving saturation"
 	byDuty       = "heater duty at set point falling to the loss level"
-	byVaporHeat  = "heat that still makes vapor coming to its end"
+	byVaporHeat  = "heat that still makes vapour coming to its end"
 	byBalance    = "heat that the pot takes falling, by the oil's own balance"
 	byRipple     = "thermostat ripple: cooling flanks as slow as without boiling"
 )

@@ -135,7 +135,7 @@ func (a *Analyser) explainNotDry() account {
 	} else {
 		text += ": the charge was still at its boiling temperature"
 	}
-	text += ". The residue is wet: it gives off vapor, and solvent is lost with it. Let it cool by the maker's manual before it is opened"
+	text += ". The residue is wet: it gives off vapour, and solvent is lost with it. Let it cool by the maker's manual before it is opened"
 	for _, p := range a.still.Solvent.Parts {
 		if p.Solvent().Hazards().PeroxideFormer { // wet is as it ought to be
 			return account{text: text + ". It may hold peroxides: do not run it on to dryness without testing for them."}

@@ -293,7 +293,7 @@ func (a *Analyser) judgeYield() {
 	least := mid - math.Max(yieldShare*mid, k*sd)
 	a.lasting(YieldLow, "", share < least, func() account {
 		return account{text: "Only " + num(100*share, 0) + " % of a full charge came over; " + num(100*mid, 0) + " % is usual (" + count(len(a.memory.Learned.Yield), "good run") +
-			"). Less was loaded, it was stopped too early, solvent is being lost as vapor, or there was more in it that does not distil."}
+			"). Less was loaded, it was stopped too early, solvent is being lost as vapour, or there was more in it that does not distil."}
 	})
 }
 

@@ -211,7 +211,7 @@ func (a *Analyser) explainShort() account {
 	s.add(AirSupply, 0.18*air*math.Max(0.4, pump), join(airWhy, speedWhy))
 	s.add(Ejector, 0.1*pump, "a worn or fouled ejector ends too high as well")
 	if !a.liquid.known {
-		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapor pressure may be what holds the pressure up")
+		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapour pressure may be what holds the pressure up")
 	} else if floor, ok := a.floorKPa(); ok && floor > 0.25*end {
 		vapor := 0.4
 		if a.boilsLower(end) {
@@ -220,7 +220,7 @@ func (a *Analyser) explainShort() account {
 		if v.way.told.weak {
 			vapor *= 0.3 // it would hold the pressure up at the end of the way only
 		}
-		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapor of the charge accounts for up to "+a.w.pressureDiff(math.Min(floor, end))+" of it")
+		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapour of the charge accounts for up to "+a.w.pressureDiff(math.Min(floor, end))+" of it")
 	}
 	s.add(a.gaugeEvidence(end))
 	likely := s.rank()
@@ -293,10 +293,10 @@ func (a *Analyser) explainLost() account {
 	s.add(AirSupply, 0.25*air, airWhy)
 	s.add(Ejector, 0.07, "the ejector may have stopped or frozen up")
 	if a.run.distil.boiling || !a.in.fitted(sCondensate) && a.run.heat.max > 70 {
-		w, why := 0.1, "vapor that is not condensed raises the pressure too"
+		w, why := 0.1, "vapour that is not condensed raises the pressure too"
 		if c, ok := r.get(sCondensate); ok {
 			if c > 45 { // °C; common practice, no source
-				w, why = 0.6, "the condensate is warm ("+a.w.temp(c)+"): vapor is not being condensed"
+				w, why = 0.6, "the condensate is warm ("+a.w.temp(c)+"): vapour is not being condensed"
 			} else {
 				w, why = 0.02, "the condensate is cool ("+a.w.temp(c)+")"
 			}
@@ -335,7 +335,7 @@ func (a *Analyser) boilingEvidence() (air, vapor float64, because string) {
 	}
 	switch {
 	case t > boil-3 && t < boil+8:
-		return 0.15, 12, "the charge has warmed with the pressure, along its boiling line: what fills the still is its own vapor"
+		return 0.15, 12, "the charge has warmed with the pressure, along its boiling line: what fills the still is its own vapour"
 	case t < boil-(boil-before)/2-2:
 		return 1.5, 0.3, "the charge is " + a.w.warmth(boil-t) + " colder than it boils at this pressure"
 	}

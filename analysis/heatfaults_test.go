@@ -189,7 +189,7 @@ func TestDryPoint(t *testing.T) {
 		{"distillate", full, byDistillate, 3},
 		{"charge", []string{"jacket_temperature", "charge_temperature", "still_vacuum"}, byChargeC, 4},
 		{"vapor", []string{"jacket_temperature", "vapor_temperature", "still_vacuum"}, byVaporC, 6},
-		{"charge and vapor", []string{"jacket_temperature", "charge_temperature", "vapor_temperature", "still_vacuum"}, byChargeC, 4},
+		{"charge and vapour", []string{"jacket_temperature", "charge_temperature", "vapor_temperature", "still_vacuum"}, byChargeC, 4},
 		{"jacket alone", nil, byRipple, 10},
 		{"jacket and power", []string{"jacket_temperature", "still_vacuum", "heater_power"}, byDuty, 10}, // what warms the dry residue is taken for boiling for some minutes,
 	} {

@@ -84,7 +84,7 @@ func (a *Analyser) judgeGas() {
 		return // a detector that fails does not take its alarm back
 	}
 	a.judge(GasLevelHigh, ok && x > limit-back, 1.5*min(a.poll.dt, 5), 30, func() account {
-		return account{text: "Flammable vapor is at " + num(x, 0) + " % of its lower explosive limit (alarm from " + num(limit, 0) +
+		return account{text: "Flammable vapour is at " + num(x, 0) + " % of its lower explosive limit (alarm from " + num(limit, 0) +
 			" %). Follow the site's procedure for a gas alarm; luted is no safety system."}
 	})
 }

@@ -172,7 +172,7 @@ func (a *Analyser) explainBoiling() account {
 	}
 	s.add(SensorFailure, 0.12, "the temperature sensor may be off")
 	if t, ok := a.r.get(sVapor); ok && a.r.ok[sCharge] && math.Abs(t-d.levelC) < 4 {
-		s[2].Weight, s[2].Because = 0.02, "the vapor is as warm as the charge, so the temperatures are right"
+		s[2].Weight, s[2].Because = 0.02, "the vapour is as warm as the charge, so the temperatures are right"
 	}
 	likely := s.rank()
 	return account{text: text + "Make sure what was in the drum before going on: residue, set point and hazards may not be those of the recipe.", likely: likely}

@@ -255,7 +255,7 @@ func TestAboveAll(t *testing.T) {
 		want   bool
 	}{
 		{"no current", func(s float64) float64 { return pick(s < 300, 10, 126.7) }, true},
-		{"vapor in a shut pot", func(s float64) float64 { return 101 + 27*(1-math.Exp(-s/200)) }, false},
+		{"vapour in a shut pot", func(s float64) float64 { return 101 + 27*(1-math.Exp(-s/200)) }, false},
 		{"vented", func(s float64) float64 { return pick(s < 300, 10, 101.4) }, false},
 		{"wrong scale", func(s float64) float64 { return 101 + s/10 }, true},
 	} {

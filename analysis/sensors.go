@@ -279,7 +279,7 @@ const oilSteps = 25
 const surplusKPa = 20
 
 // aboveAll reports a pressure that no still holds, or one to which it has jumped. A hot charge in a pot that is shut
-// comes as high by its own vapor, but by and by, and that is to be believed.
+// comes as high by its own vapour, but by and by, and that is to be believed.
 func (a *Analyser) aboveAll() bool {
 	r, j := &a.r, &a.jumps[nSig]
 	return r.pOK && (r.p > 1.25*r.atm+5 || r.p > r.atm+surplusKPa && j.any && r.p > j.v+a.farKPa())

@@ -60,7 +60,7 @@ type SignalInfo struct {
 var Signals = []SignalInfo{
 	{JacketTemperature, Temperature, "oil temperature", -40, 400},
 	{ChargeTemperature, Temperature, "charge temperature", -60, 400},
-	{VaporTemperature, Temperature, "vapor temperature", -60, 400},
+	{VaporTemperature, Temperature, "vapour temperature", -60, 400},
 	{CondensateTemperature, Temperature, "condensate temperature", -60, 250},
 	{StillPressure, AbsolutePressure, "still pressure", -1.5, 300},
 	{StillVacuum, Vacuum, "still vacuum", -200, 110},

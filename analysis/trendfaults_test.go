@@ -90,7 +90,7 @@ func TestFaultsFromRunToRun(t *testing.T) {
 			if run%2 == 0 {
 				s.hotC = 100
 			}
-		}, nil, nil, "vapor slows the lower part of the way, not the upper"},
+		}, nil, nil, "vapour slows the lower part of the way, not the upper"},
 
 		{"seal wears", SealWear, 20, nil, func(run int, s *scene) { s.holeMM = area(run, 0.04) }, []int{7}, nil, "the end pressure grows with every run"},
 		{"seal mended", SealWear, 18, nil, func(run int, s *scene) {
@@ -102,7 +102,7 @@ func TestFaultsFromRunToRun(t *testing.T) {
 		{"warm week", SealWear, 14, nil, func(run int, s *scene) {
 			s.still.Solvent.Parts[0].Name, s.room = "n-heptane", 16+0.8*float64(run)
 			s.pu = 4 + 0.25*float64(run) // what a warmer charge adds
-		}, nil, nil, "the vapor of the charge grows as much"},
+		}, nil, nil, "the vapour of the charge grows as much"},
 
 		{"heated on and on", EnergyHigh, 9, counted, func(run int, s *scene) {
 			if run == 8 {

@@ -93,7 +93,7 @@ func (a *Analyser) explainSlow() account {
 	s.add(AirSupply, 0.3*air*pump, join(airWhy, speedWhy))
 	s.add(OpenToAir, 0.25*leak, join("air coming in makes every step of the way longer ("+a.openWords()+")", speedWhy))
 	if floor, ok := a.floorKPa(); ok && floor > 0.2*v.p0 {
-		s.add(ChargeVapor, 0.3, "a warm charge gives off vapor that must be pumped as well")
+		s.add(ChargeVapor, 0.3, "a warm charge gives off vapour that must be pumped as well")
 	} else if !a.liquid.known {
 		s.add(ChargeVapor, 0.1, "the solvent is not stated; a volatile charge slows the pump-down")
 	}

@@ -80,8 +80,14 @@ func (c *Collector) recoverStill(ctx context.Context, st *still) error {
 	if err := c.showLastRun(ctx, name); err != nil {
 		return err
 	}
-	c.log.Info("recovered", KeyStill, name, "rest", rest.at, "scans", scans, "last", st.stamp.last,
-		KeyPhase, st.fold.Status().Phase, "took", time.Since(start))
+	words := []any{KeyStill, name, "scans", scans, KeyPhase, st.fold.Status().Phase, "took", time.Since(start)}
+	if !rest.at.IsZero() { // not on a still that was never seen to rest
+		words = append(words, "rest", rest.at)
+	}
+	if last := st.stamp.last; !last.IsZero() {
+		words = append(words, "last", last)
+	}
+	c.log.Info("recovered", words...)
 	return nil
 }
 

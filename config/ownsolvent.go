@@ -28,7 +28,7 @@ var ownSolventShape = object("own-solvent", []field[ownSolvent]{
 		"heat that evaporates it at its boiling point; most solvents 200 to 900 kJ/kg", func(o *ownSolvent) *float64 { return &o.HeatOfVaporizationKJPerKg }).needed(),
 	key("density", inside(Density, between(0.3, 5, "outside 0.3 to 5 kg/L, where solvents are")), "of the liquid at 20 °C; 0.87 kg/L if left out", func(o *ownSolvent) *float64 { return &o.DensityKgL }),
 	key("heat_capacity", inside(SpecificHeat, between(0.3, 10, "outside 0.3 to 10 kJ/(kg·K), where solvents are")), "of the liquid; 2.0 kJ/(kg·K) if left out", func(o *ownSolvent) *float64 { return &o.HeatCapacity }),
-	key("molar_mass", inside(MolarMass, between(10, 1000, "outside 10 to 1000 g/mol, where solvents are")), "estimated from the heat of vaporization if left out", func(o *ownSolvent) *float64 { return &o.Custom.MolarMass }),
+	key("molar_mass", inside(MolarMass, between(10, 1000, "outside 10 to 1000 g/mol, where solvents are")), "estimated from the heat of vaporisation if left out", func(o *ownSolvent) *float64 { return &o.Custom.MolarMass }),
 	key("flash_point", optional(inside(analysis.Temperature, notFrozen)), "as the data sheet says", func(o *ownSolvent) **float64 { return &o.flash }),
 	key("autoignition", optional(inside(analysis.Temperature, notFrozen)), "as the data sheet says", func(o *ownSolvent) **float64 { return &o.ignition }),
 	key("lower_limit", optional(inside(analysis.Percent, between(0.01, 100, "write 0.01 to 100 % by volume in air"))), "lower explosive limit, by volume in air", func(o *ownSolvent) **float64 { return &o.lower }),

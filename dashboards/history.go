@@ -20,7 +20,7 @@ type Archive interface {
 	LastSeq(ctx context.Context) (int64, error)
 	Minutes(ctx context.Context, still string, from, to time.Time, level archive.Level) ([]archive.Summary, error)
 	Head(ctx context.Context) (archive.Head, error)
-	Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error
+	Export(ctx context.Context, still string, from, to time.Time, w io.Writer) (scans int, err error)
 }
 
 // runView is one finished run: its summary, and where it stands in the journal.

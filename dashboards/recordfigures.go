@@ -50,6 +50,10 @@ func figuresOf(s *analysis.Summary, disp analysis.Display) []RecordFigure {
 		f.quantity("expected_c", "Boiling point to be expected", b.ExpectedC, nil, analysis.Temperature, s.Solvent)
 		f.quantity("pressure_kpa", "Pressure while boiling", b.PressureKPa, nil, analysis.AbsolutePressure, "")
 	}
+	if s.DryAt != nil {
+		after := s.DryAt.Sub(s.Start)
+		f.add("dry_after_s", "Dry after", after.Seconds(), "s", nil, lastingText(after), s.DryBasis)
+	}
 	f.duration("past_dry_s", "Heated past dry for", s.PastDryS)
 	if s.BadShare != nil && *s.BadShare > 0 {
 		share := 100 * *s.BadShare

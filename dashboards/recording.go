@@ -34,9 +34,10 @@ func (s *server) recording(w http.ResponseWriter, r *http.Request) error {
 	if acceptsGzip(r) {
 		h.Set("Content-Encoding", "gzip")
 		z := gzip.NewWriter(out)
-		err = errors.Join(s.Archive.Export(r.Context(), v.Config.Name, from, to, z), z.Close())
+		_, err = s.Archive.Export(r.Context(), v.Config.Name, from, to, z)
+		err = errors.Join(err, z.Close())
 	} else {
-		err = s.Archive.Export(r.Context(), v.Config.Name, from, to, out)
+		_, err = s.Archive.Export(r.Context(), v.Config.Name, from, to, out)
 	}
 	if err == nil || out.n == 0 {
 		return err

@@ -298,18 +298,19 @@ func (a *fakeArchive) Minutes(ctx context.Context, still string, from, to time.T
 	return out, err
 }
 
-func (a *fakeArchive) Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error {
+func (a *fakeArchive) Export(ctx context.Context, still string, from, to time.Time, w io.Writer) (scans int, err error) {
 	a.mu.Lock()
 	layout := a.layouts[still]
 	a.mu.Unlock()
 	rw, err := archive.NewRecordingWriter(w, layout)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	if err := a.ReadScans(ctx, still, from, to, func(_ archive.Layout, s analysis.Scan) error { return rw.Write(s) }); err != nil {
-		return err
+	err = a.ReadScans(ctx, still, from, to, func(_ archive.Layout, s analysis.Scan) error { scans++; return rw.Write(s) })
+	if err != nil {
+		return scans, err
 	}
-	return rw.Flush()
+	return scans, rw.Flush()
 }
 
 // sceneChannels are what every still of the scene has.

@@ -33,7 +33,7 @@ type boilPoint struct {
 	Pressure float64  `json:"pressure_kpa"`             // absolute
 	Vacuum   float64  `json:"vacuum_kpa"`               // below the atmosphere
 	Boils    *float64 `json:"boiling_c,omitempty"`      // of a blend: begins to boil
-	Dew      *float64 `json:"dew_c,omitempty"`          // of a blend: vapor of its own make-up begins to condense
+	Dew      *float64 `json:"dew_c,omitempty"`          // of a blend: vapour of its own make-up begins to condense
 	Last     *float64 `json:"last_boiling_c,omitempty"` // of a blend: its last part boils
 }
 

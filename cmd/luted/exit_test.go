@@ -56,6 +56,19 @@ func TestSchema(t *testing.T) {
 	}
 }
 
+func TestHelpAsPeopleAsk(t *testing.T) {
+	for _, tt := range []struct{ asked, usual []string }{
+		{[]string{"help"}, []string{"--help"}},
+		{[]string{"help", "boil"}, []string{"boil", "--help"}},
+		{[]string{"--version"}, []string{"version"}},
+	} {
+		_, want, _ := luted(t, "", tt.usual...)
+		if code, out, err := luted(t, "", tt.asked...); code != exitDone || out != want || out == "" {
+			t.Errorf("%q: exit code %d, %s%s", tt.asked, code, out, err)
+		}
+	}
+}
+
 func TestVersion(t *testing.T) {
 	if code, out, _ := luted(t, "", "version"); code != exitDone || !strings.HasPrefix(out, "luted ") {
 		t.Errorf("exit code %d: %q", code, out)

@@ -60,21 +60,25 @@ func (c exportCommand) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer a.Close()
-	write, left := exportScans, []*archive.Unreadable(nil)
+	write, what, left := exportScans, "scan", []*archive.Unreadable(nil)
 	switch {
 	case c.Events:
-		write = exportEvents
+		write, what = exportEvents, "event"
 	case c.Skip:
-		write = func(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
-			return "recording", a.ExportReadable(ctx, still, from, to, w, func(u *archive.Unreadable) { left = append(left, u) })
+		write = func(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (int, error) {
+			return a.ExportReadable(ctx, still, from, to, w, func(u *archive.Unreadable) { left = append(left, u) })
 		}
 	}
 	err = toFile(c.File, s.out, func(w io.Writer) error {
 		n, err := write(ctx, a, st.Name, from, to, w)
-		if err == nil {
-			fmt.Fprintf(s.err, "%s of still %s\n", n, st.Name)
+		if err != nil {
+			return err
 		}
-		return err
+		fmt.Fprintf(s.err, "%s of still %s\n", count(n, what), st.Name)
+		if n == 0 && !(from.IsZero() && to.IsZero()) {
+			return nothingThere(ctx, s.err, a, st.Name, cfg.Site.TimeZone)
+		}
+		return nil
 	})
 	if err != nil || len(left) == 0 {
 		return err
@@ -83,12 +87,21 @@ func (c exportCommand) Run(ctx context.Context, s streams) error {
 }
 
 // exportScans writes a recording.
-func exportScans(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
-	err := a.Export(ctx, still, from, to, w)
+func exportScans(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (int, error) {
+	n, err := a.Export(ctx, still, from, to, w)
 	if _, ok := errors.AsType[*archive.Unreadable](err); ok {
 		err = fmt.Errorf("%w; no file was written; --skip-damaged writes what can be read, and a copy of the archive from an earlier day may still have this whole", err)
 	}
-	return "recording", err
+	return n, err
+}
+
+// nothingThere says, of a window in which nothing is, up to when the archive has scans of the still.
+func nothingThere(ctx context.Context, w io.Writer, a *archive.Archive, still string, zone *time.Location) error {
+	last, err := a.LastScan(ctx, still)
+	if err == nil && !last.IsZero() {
+		fmt.Fprintf(w, "nothing lies between --from and --to; the last scan of still %s is of %s\n", still, last.In(zone).Format("2006-01-02 15:04:05 MST"))
+	}
+	return err
 }
 
 // tellLeftOut says what --skip-damaged has left out.
@@ -103,17 +116,17 @@ func tellLeftOut(w io.Writer, left []*archive.Unreadable) error {
 }
 
 // exportEvents writes journaled events and returns how many.
-func exportEvents(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (string, error) {
+func exportEvents(ctx context.Context, a *archive.Archive, still string, from, to time.Time, w io.Writer) (int, error) {
 	entries, err := a.Entries(ctx, archive.EntryQuery{Still: still, Kind: archive.EventEntry, From: from, To: to})
 	if err != nil {
-		return "", err
+		return 0, err
 	}
 	for _, e := range entries {
 		if _, err := w.Write(append(e.Body, '\n')); err != nil {
-			return "", err
+			return 0, err
 		}
 	}
-	return count(len(entries), "event"), nil
+	return len(entries), nil
 }
 
 // toFile writes a new file, or standard output for "-". A file appears only once it is whole.

@@ -118,7 +118,7 @@ func (t *tables) boiling(s *analysis.Summary) {
 		t.quantity("boiled at", b.PlateauC, nil, analysis.Temperature, at)
 		t.quantity("expected", b.ExpectedC, nil, analysis.Temperature, forSolvent(s.Solvent))
 		if b.PlateauC != nil && b.ExpectedC != nil && *b.PlateauC > *b.ExpectedC+muchHotter && !slices.Contains(s.Faults, analysis.BoilingPointOff) {
-			t.add("that is", "much hotter. Dirt in the charge and a narrow vapor pipe do that, and so does another solvent: make sure of the drum")
+			t.add("that is", "much hotter. Dirt in the charge and a narrow vapour pipe do that, and so does another solvent: make sure of the drum")
 		}
 	}
 	if s.DryAt != nil {

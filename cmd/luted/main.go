@@ -76,8 +76,13 @@ func execute(ctx context.Context, args []string, s streams) (code int) {
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
-	if args[0] == "boil" {
+	switch args[0] {
+	case "boil":
 		args = joinUnits(args)
+	case "help": // what people type first, besides -h
+		args = append(args[1:], "--help")
+	case "--version", "-v":
+		args = []string{"version"}
 	}
 	command, err := parser.Parse(args)
 	if err != nil {

@@ -55,7 +55,7 @@ func (c reportCommand) Run(ctx context.Context, s streams) error {
 	}
 	defer a.Close()
 	r := dashboards.Reports{Site: cfg.Site, Prices: cfg.Prices, Stills: cfg.Stills, Archive: a, Simulated: simulatedBy(cfg)}
-	write, err := c.report(ctx, r, stills)
+	write, err := c.report(ctx, r, stills, s.err)
 	if err != nil {
 		return err
 	}
@@ -89,8 +89,8 @@ func (c reportCommand) stills(cfg *config.Config) ([]*config.Still, error) {
 	return nil, usageError{fmt.Errorf("%s has %d stills: say which with --still, or --still all", cfg.File, len(cfg.Stills))}
 }
 
-// report reads what is asked for, and returns what writes it.
-func (c reportCommand) report(ctx context.Context, r dashboards.Reports, stills []*config.Still) (func(io.Writer) error, error) {
+// report reads what is asked for, and returns what writes it; told is what people are told beside it.
+func (c reportCommand) report(ctx context.Context, r dashboards.Reports, stills []*config.Still, told io.Writer) (func(io.Writer) error, error) {
 	if c.Month != "" {
 		if _, _, err := dashboards.ParseMonth(c.Month, r.Site.TimeZone); err != nil {
 			return nil, usageError{fmt.Errorf("--month: %w", err)}
@@ -102,6 +102,9 @@ func (c reportCommand) report(ctx context.Context, r dashboards.Reports, stills 
 		m, err := r.Month(ctx, c.Month, still)
 		if err != nil {
 			return nil, err
+		}
+		if len(m.Runs) == 0 {
+			fmt.Fprintf(told, "no run ended in %s; the report says so\n", c.Month)
 		}
 		return map[string]func(io.Writer) error{
 			"html": func(w io.Writer) error { return dashboards.WriteMonthHTML(w, m) },

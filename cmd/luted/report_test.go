@@ -50,6 +50,9 @@ func TestReportCommand(t *testing.T) {
 	if e != nil || len(rows) != 4 || rows[1][0] != "run" || rows[2][0] != "sum" || rows[3][0] != "total" {
 		t.Errorf("the month: %v, %v", rows, e)
 	}
+	if code, page, told := report("--month", "2026-03"); code != exitDone || told != "no run ended in 2026-03; the report says so\n" || !strings.Contains(page, "No run ended") {
+		t.Errorf("a month without runs: exit code %d, told %q", code, told)
+	}
 	if code, page, _ := report("--month", "2026-11", "--still", "all"); code != exitDone || !strings.Contains(page, "November 2026") || !strings.Contains(page, "local rules") {
 		t.Errorf("--still all: exit code %d", code)
 	}

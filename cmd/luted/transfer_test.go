@@ -87,10 +87,17 @@ func TestExportWindow(t *testing.T) {
 	if code, _, err := luted(t, read(t, "testdata/replay/clean.csv"), "import", "-c", conf, "--log-level", "error", "-"); code != exitDone {
 		t.Fatal(err)
 	}
-	_, out, _ := luted(t, "", "export", "-c", conf, "--from", "2026-11-04 08:00", "--to", "2026-11-04T08:01:00Z", "-")
+	_, out, told := luted(t, "", "export", "-c", conf, "--from", "2026-11-04 08:00", "--to", "2026-11-04T08:01:00Z", "-")
 	lines := strings.Split(strings.TrimSpace(out), "\n")
 	if len(lines) != 5 || !strings.HasPrefix(lines[1], "2026-11-04T08:00:05Z") || !strings.HasPrefix(lines[4], "2026-11-04T08:00:50Z") {
 		t.Errorf("a minute at 15 s:\n%s", out)
+	}
+	if told != "4 scans of still south\n" {
+		t.Errorf("a minute at 15 s: told %q", told)
+	}
+	_, out, told = luted(t, "", "export", "-c", conf, "--from", "2027-01-01", "-")
+	if want := "0 scans of still south\nnothing lies between --from and --to; the last scan of still south is of 2026-11-04 "; !strings.HasPrefix(told, want) || strings.Count(out, "\n") != 1 {
+		t.Errorf("nothing there: told %q, written %q", told, out)
 	}
 	_, out, _ = luted(t, "", "export", "-c", conf, "--events", "--from", "2026-11-04 11:01", "--to", "2026-11-04 11:30", "-")
 	if strings.Count(out, "\n") != 1 || !strings.Contains(out, "cool-down") {

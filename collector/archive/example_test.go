@@ -47,7 +47,7 @@ func Example() {
 	})
 	fmt.Println("last entry", seq, err)
 
-	err = a.Export(ctx, "north", time.Time{}, time.Time{}, os.Stdout)
+	_, err = a.Export(ctx, "north", time.Time{}, time.Time{}, os.Stdout)
 	if err != nil {
 		fmt.Println(err)
 	}

@@ -14,25 +14,25 @@ import (
 // Columns of several layouts are joined by name: a scan leaves those empty that it does not have. A
 // column that was recorded in several units is written in the inside unit, in which every value is
 // exact. A still without scans in the window gives a recording of its columns alone. Scans that cannot be read
-// end the export with an Unreadable.
-func (a *Archive) Export(ctx context.Context, still string, from, to time.Time, w io.Writer) error {
+// end the export with an Unreadable. Returned is how many scans were written.
+func (a *Archive) Export(ctx context.Context, still string, from, to time.Time, w io.Writer) (scans int, err error) {
 	return a.export(ctx, still, from, to, w, nil)
 }
 
 // ExportReadable is Export of what can be read: it tells skip of what cannot be, in time order, and goes on
 // behind it.
-func (a *Archive) ExportReadable(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) error {
+func (a *Archive) ExportReadable(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) (scans int, err error) {
 	return a.export(ctx, still, from, to, w, skip)
 }
 
-func (a *Archive) export(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) error {
+func (a *Archive) export(ctx context.Context, still string, from, to time.Time, w io.Writer, skip func(*Unreadable)) (scans int, err error) {
 	l, err := a.exportLayout(ctx, still, from, to)
 	if err != nil {
-		return a.explain("export "+still, err)
+		return scans, a.explain("export "+still, err)
 	}
 	out, err := NewRecordingWriter(w, l)
 	if err != nil {
-		return a.explain("export "+still, err)
+		return scans, a.explain("export "+still, err)
 	}
 	row := analysis.Scan{Values: make([]analysis.Value, len(l.Columns))}
 	var places []int // where the columns of the scan's layout go
@@ -55,12 +55,13 @@ func (a *Archive) export(ctx context.Context, still string, from, to time.Time, 
 		for i, v := range s.Values {
 			row.Values[places[i]] = v
 		}
+		scans++
 		return out.Write(row)
 	})
 	if err != nil {
-		return a.explain("export "+still, err)
+		return scans, a.explain("export "+still, err)
 	}
-	return a.explain("export "+still, out.Flush())
+	return scans, a.explain("export "+still, out.Flush())
 }
 
 // exportLayout joins the layouts of a window in the order in which they were used.

@@ -53,7 +53,7 @@ func TestManyReaders(t *testing.T) {
 		g.Go(func() error { return second(a.Stats(ctx)) })
 		g.Go(func() error { return second(a.Minutes(ctx, "north", time.Time{}, time.Time{}, Hour)) })
 		g.Go(func() error { return second(a.Minutes(ctx, "north", time.Time{}, time.Time{}, Minute)) })
-		g.Go(func() error { return a.Export(ctx, "north", time.Time{}, time.Time{}, io.Discard) })
+		g.Go(func() error { return second(a.Export(ctx, "north", time.Time{}, time.Time{}, io.Discard)) })
 		g.Go(func() error { return a.Check(ctx) })
 	}
 	g.Go(func() error {

@@ -71,7 +71,7 @@ func TestUnreadableScans(t *testing.T) {
 
 			var b bytes.Buffer
 			var left []*Unreadable
-			if err := a.ExportReadable(t.Context(), "north", time.Time{}, time.Time{}, &b, func(u *Unreadable) { left = append(left, u) }); err != nil {
+			if _, err := a.ExportReadable(t.Context(), "north", time.Time{}, time.Time{}, &b, func(u *Unreadable) { left = append(left, u) }); err != nil {
 				t.Fatal(err)
 			}
 			if len(left) != len(tt.left) {
@@ -95,7 +95,7 @@ func TestUnreadableScans(t *testing.T) {
 			if len(lines) > 0 {
 				t.Errorf("%d lines too many, the first %q", len(lines), lines[0])
 			}
-			if err := a.Export(t.Context(), "north", time.Time{}, time.Time{}, &b); err == nil {
+			if _, err := a.Export(t.Context(), "north", time.Time{}, time.Time{}, &b); err == nil {
 				t.Error("Export says nothing about it")
 			}
 		})
