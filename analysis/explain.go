@@ -89,7 +89,7 @@ func (a *Analyser) explainNotPulled() account {
 	if off { // whatever a gauge before the valve shows
 		air, airWhy = 20, "the air to the ejector is off: its switch or valve says so"
 	}
-	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, v.p0)+", as with an opening to the air ("+a.openWords()+")")
+	s.add(OpenToAir, 0.7, "the pressure stays at "+a.w.pressure(v.smooth, a.around())+", as with an opening to the air ("+a.openWords()+")")
 	if r.off(sLid) {
 		s[0].Weight *= 8
 		s[0].Because = "the lid switch says that the lid is not closed"
@@ -108,7 +108,7 @@ func (a *Analyser) explainNotPulled() account {
 	}
 	s.add(Gauge, gauge, "the gauge may be shut off or stuck: it has not moved since the run began")
 	likely := s.rank()
-	text := "No vacuum: " + span(r.t-pick(off, a.run.start, v.calledAt)) + " into the run the still is at " + a.w.pressure(v.smooth, v.p0) + ". "
+	text := "No vacuum: " + span(r.t-pick(off, a.run.start, v.calledAt)) + " into the run the still is at " + a.w.pressure(v.smooth, a.around()) + ". "
 	if off {
 		text += "The air to the ejector is off. "
 	}
@@ -207,7 +207,7 @@ func (a *Analyser) explainShort() account {
 	air, airWhy := a.airEvidence()
 	leak, pump, speedWhy := a.speedEvidence()
 	var s suspects
-	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, v.p0)+" ("+a.openWords()+")", speedWhy))
+	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, a.around())+" ("+a.openWords()+")", speedWhy))
 	s.add(AirSupply, 0.18*air*math.Max(0.4, pump), join(airWhy, speedWhy))
 	s.add(Ejector, 0.1*pump, "a worn or fouled ejector ends too high as well")
 	if !a.liquid.known {
@@ -243,7 +243,7 @@ func (a *Analyser) gaugeEvidence(endKPa float64) (c Cause, weight float64, becau
 		return Gauge, 4, "the charge boils as warm as in its good runs, and so under the same pressure: the gauge shows " + a.w.pressureDiff(by) + " too much, and no more than that is missing"
 	}
 	if a.gaugeExplainsBoth(endKPa) {
-		return Gauge, 1.2, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), v.p0) +
+		return Gauge, 1.2, "the charge boils as it does at " + a.w.pressure(d.levelKPa-a.gaugeWouldBeOff(d.levelC, d.levelKPa), a.around()) +
 			": if the gauge shows " + a.w.pressureDiff(a.gaugeWouldBeOff(d.levelC, d.levelKPa)) + " too much, that and the vacuum are as they should be"
 	}
 	return Gauge, 0.04, "a gauge that shows too little vacuum shows the same"
@@ -267,7 +267,7 @@ func (a *Analyser) shortOf(target float64) (end float64, text string) {
 	weak := v.way.told.weak
 	switch {
 	case v.over || a.r.t > deadline:
-		return v.smooth, "The vacuum has levelled off at " + a.w.pressure(v.smooth, v.p0)
+		return v.smooth, "The vacuum has levelled off at " + a.w.pressure(v.smooth, a.around())
 	case v.way.endKPa > 0 && (!known || plain.EndKPa-1.645*a.soonSD() < target):
 		end = v.way.endKPa
 	case weak || known && plain.EndKPa < target:
@@ -275,13 +275,13 @@ func (a *Analyser) shortOf(target float64) (end float64, text string) {
 		if weak {
 			late = a.weakAt(deadline)
 		}
-		return late, "The vacuum will not be reached in time: it is on its way to " + a.w.pressure(late, v.p0) + " by the end of the " + span(a.withinS()) + " it may take"
+		return late, "The vacuum will not be reached in time: it is on its way to " + a.w.pressure(late, a.around()) + " by the end of the " + span(a.withinS()) + " it may take"
 	case known:
 		end = math.Max(0, plain.EndKPa)
 	default:
 		end = v.smooth
 	}
-	return end, "The vacuum will not be reached: it is heading for " + a.w.pressure(end, v.p0)
+	return end, "The vacuum will not be reached: it is heading for " + a.w.pressure(end, a.around())
 }
 
 func (a *Analyser) explainLost() account {
@@ -305,7 +305,7 @@ func (a *Analyser) explainLost() account {
 	}
 	s.add(Gauge, 0.03, "a gauge that fails shows the same")
 	likely := s.rank()
-	return account{text: "The vacuum has gone from " + a.w.pressure(v.held, v.p0) + " to " + a.w.pressure(v.smooth, v.p0) +
+	return account{text: "The vacuum has gone from " + a.w.pressure(v.held, a.around()) + " to " + a.w.pressure(v.smooth, a.around()) +
 		" while the still is hot. The charge now boils hotter or not at all. " + a.adviceFor(likely), likely: likely}
 }
 

@@ -136,7 +136,7 @@ func (in *inputs) read(s Scan, r *reading) {
 		r.v[k], r.ok[k] = x, true
 	}
 	r.atm = in.altitude
-	if b, ok := r.get(sBarometer); ok {
+	if b, ok := r.get(sBarometer); ok && BarometerFits(b, in.altitude) {
 		r.atm = b
 	}
 	r.p, r.pOK = r.get(sPressure)
@@ -145,6 +145,20 @@ func (in *inputs) read(s Scan, r *reading) {
 			r.p, r.pOK = r.atm-vac, true
 		}
 	}
+}
+
+// What weather makes of the standard atmosphere at a place, as shares of it; common practice, no source. The records at sea
+// level, 870 hPa in the eye of a typhoon and some 1085 hPa in a Siberian winter (from memory), are 0.86 and 1.07.
+const (
+	lowestWeather  = 0.9
+	highestWeather = 1.05
+)
+
+// BarometerFits reports whether the weather can make this pressure where the standard atmosphere is standardKPa, both kPa
+// absolute. At altitude 0, which may mean that nobody stated it, all fits. What does not fit is most often a pressure that
+// a weather service has reduced to sea level.
+func BarometerFits(kPa, standardKPa float64) bool {
+	return standardKPa == physics.AtmosphereKPa || kPa >= lowestWeather*standardKPa && kPa <= highestWeather*standardKPa
 }
 
 // plausible reports whether x can be a reading of the channel at all. NaN never is.

@@ -152,7 +152,7 @@ func (a *Analyser) explainBoiling() account {
 	low, high, _ := a.boilingRange(d.levelKPa)
 	name := a.liquid.mix.String()
 	want, _ := a.liquid.boilC(d.levelKPa)
-	text := "The charge boils at " + a.w.temp(d.levelC) + " and " + name + " boils at " + a.w.temp(want) + " at this pressure (" + a.w.pressure(d.levelKPa, a.run.vac.p0) + "). "
+	text := "The charge boils at " + a.w.temp(d.levelC) + " and " + name + " boils at " + a.w.temp(want) + " at this pressure (" + a.w.pressure(d.levelKPa, a.around()) + "). "
 	why := "the plateau is " + a.w.warmth(math.Abs(d.levelC-want)) + " too cool for " + name + ": something lighter, or water with it"
 	wet, okWet := a.liquid.mix.WetBoilingC(d.levelKPa)
 	switch {

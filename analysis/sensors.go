@@ -174,6 +174,8 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	if good && !range1 && col.pressure() {
 		odd = odd || a.r.above || a.belowNothing()
 	}
+	notHere := good && !range1 && col.signal == sBarometer && !BarometerFits(x, a.in.altitude)
+	odd = odd || notHere
 	if good && !range1 && !odd {
 		if col.temperature {
 			c.followJumps(x, a.r.dt, ch.Signal == JacketTemperature && a.phase != Idle)
@@ -223,7 +225,11 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	if len(a.memory.Standing) > 0 && a.stands(SignalImplausible, name) {
 		// said already, until the next run says otherwise
 	} else if up, down := c.implausible.update(t, odd || c.erratic(), on/2, 60); up {
-		a.raise(SignalImplausible, name, account{text: "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale).",
+		text := "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."
+		if notHere {
+			text = a.notTheWeather(x, ch)
+		}
+		a.raise(SignalImplausible, name, account{text: text,
 			likely: a.measurement(i, "no still makes such numbers")})
 	} else if down {
 		a.clear(SignalImplausible, name)
@@ -241,6 +247,13 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	} else if down {
 		a.clear(SignalStuck, name)
 	}
+}
+
+// notTheWeather says that a barometer contradicts the altitude of the site.
+func (a *Analyser) notTheWeather(x float64, ch *Channel) string {
+	return "The channel " + ch.Name + " reads " + a.w.quantity(x, ch) + ", which no weather makes at the altitude of the site, " +
+		a.w.in(num(a.still.AltitudeM/mPerFt, 0)+" ft", num(a.still.AltitudeM, 0)+" m") + ", where the atmosphere is about " + a.w.quantity(a.in.altitude, ch) +
+		". It is not used. A pressure that a weather service has reduced to sea level does not do: what is needed is the pressure where the still stands. Or site.altitude is wrong."
 }
 
 // measurement names the instrument of a channel as the cause of what it shows.

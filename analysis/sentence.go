@@ -86,12 +86,12 @@ func (a *Analyser) doing() string {
 	switch a.phase {
 	case PumpDown:
 		if waits := r.t - a.run.start; !v.falls && waits > untilAsked { // long before it is a fault: see airPatience
-			return "No vacuum yet, " + span(waits) + " after the start: " + a.w.pressure(r.p, v.p0) + warm + ". Is the air on, the lid locked, the drain valve shut?"
+			return "No vacuum yet, " + span(waits) + " after the start: " + a.w.pressure(r.p, a.around()) + warm + ". Is the air on, the lid locked, the drain valve shut?"
 		}
 		if f := a.forecast(); f != nil && f.TargetInS != nil {
-			return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + " in about " + span(*f.TargetInS) + warm + "."
+			return "Pulling vacuum: " + a.w.pressure(r.p, a.around()) + " now, target " + a.targetToday(target) + " in about " + span(*f.TargetInS) + warm + "."
 		}
-		return "Pulling vacuum: " + a.w.pressure(r.p, v.p0) + " now, target " + a.w.pressure(target, a.in.altitude) + warm + "."
+		return "Pulling vacuum: " + a.w.pressure(r.p, a.around()) + " now, target " + a.targetToday(target) + warm + "."
 	case HeatUp:
 		if r.off(sAirOn) && !v.moved {
 			warm += "; the air to the ejector is off"

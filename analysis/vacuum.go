@@ -183,14 +183,34 @@ const (
 	usualSpare    = 0.2 // of it
 	usualSpareKPa = 1.5 // kPa
 	usualWeather  = 2   // kPa, where a gauge reads against the surroundings and no barometer corrects it
+	sameAirKPa    = 0.5 // kPa: nobody sees the difference on a dial
 )
 
 // needs is the target in words, kPa absolute.
 func (a *Analyser) needs(target float64) string {
 	if a.still.Vacuum.TargetKPa > 0 {
-		return "the run needs " + a.w.pressure(target, a.in.altitude)
+		return "the run needs " + a.targetToday(target)
 	}
-	return "its good runs come to " + a.w.pressure(target, a.in.altitude) + " or better"
+	return "its good runs come to " + a.targetToday(target) + " or better"
+}
+
+// targetToday is the target, kPa absolute, in words that compare with what is said of this pump-down: as vacuum, it is
+// counted from the same surroundings, and what it is in standard ones is added where the weather makes another figure of it.
+func (a *Analyser) targetToday(target float64) string {
+	around, standard := a.around(), a.in.altitude
+	if math.Abs(around-standard) < sameAirKPa {
+		return a.w.pressure(target, standard)
+	}
+	return a.w.in(vacuumWords(target, around)+" today ("+num((standard-target)/kPaPerInHg, 1)+" in the standard atmosphere)", absoluteWords(target))
+}
+
+// around is what vacuum is counted from in words, kPa absolute, so that they say what the dial shows: a gauge of vacuum goes
+// by the barometer, else by the site's altitude; an absolute one by what it showed at rest.
+func (a *Analyser) around() float64 {
+	if p0 := a.run.vac.p0; p0 > 0 && a.in.fitted(sPressure) && !a.r.ok[sBarometer] {
+		return p0
+	}
+	return a.r.atm
 }
 
 func (a *Analyser) withinS() float64 {

@@ -74,6 +74,7 @@ const (
 	kPaPerInHg = 3.386388640341
 	kPaPerPsi  = 6.894757293168361
 	LPerGal    = 3.785411784 // litres in a US gallon
+	mPerFt     = 0.3048
 )
 
 func (w words) temp(c float64) string {
@@ -92,8 +93,14 @@ func (w words) perMin(kps float64) string {
 
 // pressure is an absolute pressure; in US words as the gauge vacuum people read there.
 func (w words) pressure(kPa, atm float64) string {
-	return w.in(num(math.Max(0, atm-kPa)/kPaPerInHg, 1)+" inHg of vacuum", num(kPa, 1)+" kPa absolute")
+	return w.in(vacuumWords(kPa, atm), absoluteWords(kPa))
 }
+
+func vacuumWords(kPa, atm float64) string {
+	return num(math.Max(0, atm-kPa)/kPaPerInHg, 1) + " inHg of vacuum"
+}
+
+func absoluteWords(kPa float64) string { return num(kPa, 1) + " kPa absolute" }
 
 // pressureDiff is a difference of pressures.
 func (w words) pressureDiff(kPa float64) string {

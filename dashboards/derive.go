@@ -113,7 +113,7 @@ func (d *deriver) pressure(abs, vac, baro *aggregate) aggregate {
 		return aggregate{}
 	}
 	atmosphere := d.atmosphere
-	if baro != nil {
+	if baro != nil && analysis.BarometerFits(baro.mean(), d.atmosphere) {
 		atmosphere = baro.mean()
 	}
 	return aggregate{min: atmosphere - vac.max, max: atmosphere - vac.min, sum: (atmosphere - vac.mean()) * vac.n, n: vac.n}
