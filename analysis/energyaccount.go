@@ -159,7 +159,7 @@ func (d *Difference) Add(r *AccountRun) bool {
 	d.KWh += *r.EnergyKWh - *r.ExpectedKWh
 	d.expected += *r.ExpectedKWh
 	u := value(r.ExpectedKWhU)
-	s := math.Min(math.Max(r.SD, runScatter**r.ExpectedKWh), u)
+	s := math.Min(math.Max(r.SD, leastScatter**r.ExpectedKWh), u)
 	d.scatter += s * s
 	d.line += math.Sqrt(math.Max(0, u*u-s*s))
 	return true

@@ -7,11 +7,11 @@ import (
 )
 
 // The baseline is what this still's first good runs with a solvent used, by what decides it: the volume
-// recovered and how warm the oil was at the start (the second run of a day begins with a hot still). A
-// least-squares fit, as ISO 50006 has it; later runs are compared with it. What the good runs did not differ in
-// enough to fit, and the temperature it boils at, for which a vacuum that gets worse is blamed by faults of its
-// own, is allowed for by what physics says of it, with the doubt that is left. The sign convention: actual
-// less expected, so energy wasted is positive, in the single run and in the cumulative sum.
+// recovered, how warm the oil was at the start (the second run of a day begins with a hot still), and the
+// temperature it boils at. A least-squares fit, as ISO 50006 has it; later runs are compared with it. What the good runs
+// do not differ in enough to tell, physics tells within bounds, which go into the fit as a prior: the first few runs
+// already compare a cold start with a hot one, and many make up their own mind. The sign convention: actual less
+// expected, so energy wasted is positive, in the single run and in the cumulative sum.
 
 // EnergyPoint is a run of the baseline.
 type EnergyPoint struct {
@@ -29,7 +29,7 @@ type EnergyDrift struct {
 }
 
 const (
-	baselineLeast = 5  // runs before anything is compared, the doubt about so few taken in
+	baselineLeast = 3  // runs before anything is compared, the doubt about so few taken in
 	baselineMost  = 12 // runs after which the baseline stays as it is (ten to twelve: common practice, no source)
 
 	// A single run must use a tenth more than expected, and more than 99.9 % of good runs would; a shift
@@ -38,69 +38,146 @@ const (
 	energyHighShare = 0.10
 	energyChance    = 0.998 // two-sided
 	chartK, chartH  = 0.5, 5
-	// Meters and people differ from run to run by a percent or two, whatever a few runs that agree say.
-	runScatter = 0.015
-	// Where nobody measures what came over, the charge differs as well: by a few per cent from drum to drum, whatever
-	// a few runs that agree say (common practice, no source). It is worth as much as blindPrior runs.
+	// Meters, drums and people differ from run to run by a few per cent, whatever a few runs that agree say; more where
+	// nobody measures what came over (common practice, no source). It is worth as much as scatterPrior runs.
+	runScatter   = 0.025
 	blindScatter = 0.04
-	blindPrior   = 6
-	hotStart     = 15 // K that the starts must differ by before they explain anything
+	scatterPrior = 6
+	leastScatter = 0.015 // and never less than this, however many runs agree; common practice, no source
+	hotStart     = 15    // K that the starts must differ by before they explain anything by themselves
+	likeLow      = 0.4   // of the yield of the baseline's runs,
+	likeHigh     = 1.6   // within which physics may say what more or less of it takes; common practice, no source
 )
 
 // baseline is the fitted line.
 type baseline struct {
-	fit        physics.Regression
-	useL, useC bool
-	lowC, topC float64 // starts that the baseline knows, °C
-	lowL, topL float64 // yields that it knows, L
-	mean       EnergyPoint
-	n          int
+	fit     physics.Regression // of cols, the first at their mean
+	cols    []energyColumn
+	mean    EnergyPoint
+	scatter float64 // standard deviation of a single run about the line, kWh
+	freedom float64 // how many runs that rests on beyond those that fix the line
+	n       int
 }
 
-// energyBaseline fits the baseline; ok is false until there are enough good runs.
-func (l *Learned) energyBaseline() (b baseline, ok bool) {
-	n := len(l.Energy)
-	if n < baselineLeast {
-		return b, false
+// energyColumn is something that decides what a run takes: by how much a run differs in it from the mean of the baseline,
+// and what physics says of it.
+type energyColumn struct {
+	of    func(p EnergyPoint, mean *EnergyPoint) float64
+	prior effect // u 0: physics says nothing
+}
+
+func litresOff(p EnergyPoint, mean *EnergyPoint) float64 { return p.L - mean.L }
+func startOff(p EnergyPoint, mean *EnergyPoint) float64  { return p.StartC - mean.StartC }
+
+// boilOff is 0 where nobody knows where it boiled.
+func boilOff(p EnergyPoint, mean *EnergyPoint) float64 {
+	if p.BoilC == 0 || mean.BoilC == 0 {
+		return 0
 	}
-	b.n, b.lowC, b.topC = n, math.Inf(1), math.Inf(-1)
-	b.lowL, b.topL = math.Inf(1), math.Inf(-1)
-	var boiled float64
+	return p.BoilC - mean.BoilC
+}
+
+// energyMean is the mean of the baseline's runs; L is 0 if not all of them know it.
+func (l *Learned) energyMean() (mean EnergyPoint) {
+	n, boiled, unknown := float64(len(l.Energy)), 0.0, false
 	for _, p := range l.Energy {
-		b.mean.KWh += p.KWh / float64(n)
-		b.mean.L += p.L / float64(n)
-		b.mean.StartC += p.StartC / float64(n)
+		mean.KWh += p.KWh / n
+		mean.L += p.L / n
+		mean.StartC += p.StartC / n
+		mean.BoilC += p.BoilC
 		if p.BoilC != 0 {
-			b.mean.BoilC += p.BoilC
 			boiled++
 		}
-		b.lowC, b.topC = math.Min(b.lowC, p.StartC), math.Max(b.topC, p.StartC)
-		b.lowL, b.topL = math.Min(b.lowL, p.L), math.Max(b.topL, p.L)
+		unknown = unknown || p.L == 0
 	}
-	if boiled > 0 {
-		b.mean.BoilC /= boiled
+	mean.BoilC /= math.Max(1, boiled)
+	if unknown {
+		mean.L = 0
 	}
-	b.useL = b.lowL > 0 && b.topL > 1.1*b.lowL
-	b.useC = b.topC-b.lowC > hotStart
-	rows := make([][]float64, n)
-	y := make([]float64, n)
-	for i, p := range l.Energy {
-		rows[i], y[i] = b.row(p), p.KWh
+	return mean
+}
+
+// energyBaseline fits the baseline with what physics says of it; ok is false until there are enough good runs.
+func (l *Learned) energyBaseline(e effects) (b baseline, ok bool) {
+	if b.n = len(l.Energy); b.n < baselineLeast {
+		return b, false
 	}
-	fit, err := physics.FitLinear(rows, y)
-	b.fit = fit
-	return b, err == nil && n > len(fit.Coef)+2
+	b.mean = l.energyMean()
+	if b.mean.L > 0 && e.perL.u > 0 {
+		b.cols = append(b.cols, energyColumn{litresOff, e.perL})
+	}
+	if e.perStartK.u > 0 {
+		b.cols = append(b.cols, energyColumn{startOff, e.perStartK})
+	}
+	if e.perBoilK.u > 0 {
+		b.cols = append(b.cols, energyColumn{boilOff, e.perBoilK})
+	}
+	prior := runScatter * b.mean.KWh
+	if b.mean.L == 0 {
+		prior = blindScatter * b.mean.KWh
+	}
+	b.scatter = prior
+	for range 4 { // how much the prior counts for goes by the scatter, and that by the fit
+		var err error
+		if b.fit, err = b.fitWith(l.Energy, b.scatter); err != nil {
+			return b, false
+		}
+		var rss float64
+		for _, p := range l.Energy {
+			rss += sq(p.KWh - b.line(p))
+		}
+		b.freedom = scatterPrior + float64(b.n) - b.told()
+		b.scatter = math.Sqrt((scatterPrior*sq(prior) + rss) / b.freedom)
+	}
+	b.scatter = math.Max(b.scatter, leastScatter*b.mean.KWh)
+	return b, true
+}
+
+// fitWith fits the line to the runs, each good to sd, kWh, and to what physics says, as good as it says.
+func (b *baseline) fitWith(runs []EnergyPoint, sd float64) (physics.Regression, error) {
+	var rows [][]float64
+	var y []float64
+	for _, p := range runs {
+		rows, y = append(rows, b.row(p)), append(y, p.KWh)
+	}
+	for i, c := range b.cols {
+		row := make([]float64, 1+len(b.cols))
+		row[1+i] = sd / c.prior.u
+		rows, y = append(rows, row), append(y, c.prior.slope*sd/c.prior.u)
+	}
+	return physics.FitLinear(rows, y)
+}
+
+// told is how many coefficients the runs tell by themselves; what physics tells in part counts in part.
+func (b *baseline) told() float64 {
+	n := 1.0
+	for i, c := range b.cols {
+		n += math.Max(0, 1-b.fit.Unit.At(1+i, 1+i)*sq(b.scatter/c.prior.u))
+	}
+	return n
 }
 
 func (b *baseline) row(p EnergyPoint) []float64 {
 	row := []float64{1}
-	if b.useL {
-		row = append(row, p.L)
-	}
-	if b.useC {
-		row = append(row, p.StartC)
+	for _, c := range b.cols {
+		row = append(row, c.of(p, &b.mean))
 	}
 	return row
+}
+
+func (b *baseline) line(p EnergyPoint) (kWh float64) {
+	for i, x := range b.row(p) {
+		kWh += b.fit.Coef[i] * x
+	}
+	return kWh
+}
+
+// perL is what a litre more takes, kWh; 0: the baseline does not go by the volume.
+func (b *baseline) perL() float64 {
+	if b.mean.L == 0 || len(b.cols) == 0 {
+		return 0
+	}
+	return b.fit.Coef[1]
 }
 
 // effect is what one more of something takes, by physics, with its standard uncertainty.
@@ -115,11 +192,11 @@ func effectBetween(low, high float64) effect {
 type effects struct{ perL, perStartK, perBoilK effect }
 
 // energyEffects: a litre more takes at least the heat that warms and boils it, and at most what a litre of the whole
-// run took. Where it boils hotter, charge, oil and metal have to be warmed further, and more is lost, or less; oil
-// that is warm at the start saves what warms it and the metal. These hold 1.1 ± 0.4 kJ/K for each litre of charge,
-// see recoveredByHeat.
-func (a *Analyser) energyEffects(b *baseline) (e effects) {
-	charge := a.still.ChargeL
+// run took. Where it boils hotter, charge, oil and metal have to be warmed further, and more is lost, or less. Oil
+// that is warm at the start saves what warms it, the metal and the walls, and what is lost while they warm: by what
+// cold and hot starts of simulated stills differ in, 0.6 to 3 kJ/K for each litre of charge (own experience, no source).
+func (a *Analyser) energyEffects() (e effects) {
+	charge, mean := a.still.ChargeL, a.memory.Learned.energyMean()
 	if charge <= 0 {
 		return e
 	}
@@ -133,11 +210,11 @@ func (a *Analyser) energyEffects(b *baseline) (e effects) {
 			}
 		}
 	}
-	if b.mean.L > 0 {
-		most := b.mean.KWh / b.mean.L
-		e.perL = effectBetween(math.Min(least, most), most)
+	if mean.L > 0 {
+		most := mean.KWh / mean.L
+		e.perL = effectBetween(math.Min(least, 0.9*most), most)
 	}
-	const oilLow, oilHigh = 0.7, 1.5
+	const oilLow, oilHigh = 0.6, 3
 	e.perStartK = effectBetween(-oilHigh*charge/3600, -oilLow*charge/3600)
 	warmed := (perK + 1.1) * charge / 3600
 	e.perBoilK = effectBetween(0.5*warmed, 1.5*warmed)
@@ -146,47 +223,18 @@ func (a *Analyser) energyEffects(b *baseline) (e effects) {
 
 // expected is the energy the baseline expects for a run, with the standard deviation of a single further
 // run about it, kWh. ok is false for a run unlike any in the baseline.
-func (b *baseline) expected(p EnergyPoint, e effects) (kWh, sd float64, ok bool) {
-	if p.StartC < b.lowC-hotStart || p.StartC > b.topC+hotStart || p.L < 0.9*b.lowL || p.L > 1.1*b.topL {
+func (b *baseline) expected(p EnergyPoint) (kWh, sd float64, ok bool) {
+	if b.mean.L > 0 && (p.L < likeLow*b.mean.L || p.L > likeHigh*b.mean.L) {
 		return 0, 0, false
 	}
-	row := b.row(p)
+	row, kWh := b.row(p), b.line(p)
 	var line float64
 	for i, x := range row {
-		kWh += b.fit.Coef[i] * x
 		for j, z := range row {
-			line += x * z * b.fit.Cov.At(i, j)
+			line += x * z * b.fit.Unit.At(i, j)
 		}
 	}
-	line = math.Max(0, line)
-	allow := func(f effect, by float64) {
-		kWh += f.slope * by
-		line += f.u * f.u * by * by
-	}
-	if !b.useL && b.lowL > 0 {
-		allow(e.perL, p.L-b.mean.L)
-	}
-	if !b.useC {
-		allow(e.perStartK, p.StartC-b.mean.StartC)
-	}
-	if p.BoilC != 0 && b.mean.BoilC != 0 {
-		allow(e.perBoilK, p.BoilC-b.mean.BoilC)
-	}
-	floor := runScatter
-	if b.lowL == 0 {
-		floor = blindScatter
-	}
-	s := math.Max(b.fit.ResidualSD, floor*math.Abs(kWh))
-	return kWh, math.Sqrt(s*s + line), kWh > 0
-}
-
-// freedom is how many runs the scatter about the line rests on beyond those that fix it.
-func (b *baseline) freedom() float64 {
-	n := float64(b.n - len(b.fit.Coef))
-	if b.lowL == 0 {
-		n += blindPrior
-	}
-	return n
+	return kWh, b.scatter * math.Sqrt(1+math.Max(0, line)), kWh > 0
 }
 
 // energyPoint is this run as a point of the baseline.
@@ -210,6 +258,7 @@ func (a *Analyser) energyPoint() (EnergyPoint, bool) {
 // comparison of a run with the baseline.
 type comparison struct {
 	actual, expected, sd float64 // kWh
+	freedom              float64 // of sd
 	perL                 float64 // of expected for each litre recovered, kWh; 0: it does not go by the volume
 	runs                 int
 	sum                  float64 // since the baseline, this run included, kWh
@@ -224,18 +273,15 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 	if !ok {
 		return c, false
 	}
-	b, ok := a.memory.Learned.energyBaseline()
+	b, ok := a.memory.Learned.energyBaseline(a.energyEffects())
 	if !ok {
 		return c, false
 	}
-	want, sd, ok := b.expected(p, a.energyEffects(&b))
+	want, sd, ok := b.expected(p)
 	if !ok {
 		return c, false
 	}
-	c = comparison{actual: p.KWh, expected: want, sd: sd, runs: b.n}
-	if b.useL {
-		c.perL = b.fit.Coef[1]
-	}
+	c = comparison{actual: p.KWh, expected: want, sd: sd, freedom: b.freedom, perL: b.perL(), runs: b.n}
 	d := &a.memory.Learned.Drift
 	if !a.run.heat.reached {
 		c.sum, c.chart = d.SumKWh, d.High
@@ -247,9 +293,9 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 }
 
 // high reports that the run used more than the baseline allows: by itself, or as one of many.
-func (c *comparison) high(freedom float64) bool {
+func (c *comparison) high() bool {
 	over := c.actual - c.expected
-	k := physics.CoverageFactor(energyChance, freedom)
+	k := physics.CoverageFactor(energyChance, c.freedom)
 	return over > math.Max(energyHighShare*c.expected, k*c.sd) || c.chart > chartH && over > energyHighShare/2*c.expected
 }
 
@@ -257,10 +303,9 @@ func (c *comparison) high(freedom float64) bool {
 func (a *Analyser) judgeEnergy() {
 	c, ok := a.compareEnergy()
 	if ok {
-		b, _ := a.memory.Learned.energyBaseline()
 		d := &a.memory.Learned.Drift
 		d.SumKWh, d.High, d.Runs = round(c.sum), round(c.chart), d.Runs+1
-		a.lasting(EnergyHigh, "", c.high(b.freedom()), func() account {
+		a.lasting(EnergyHigh, "", c.high(), func() account {
 			return account{text: "This run used " + num(c.actual, 1) + " kWh, and " + num(c.expected, 1) + " kWh were to be expected by " + count(c.runs, "good run") +
 				" (actual less expected, summed up since then: " + signed(c.sum) + " kWh). Look at how long it was kept hot after it was dry, at the insulation, and at the cooling of the condenser."}
 		})
@@ -334,21 +379,57 @@ func (l *Learned) inspectEnergy() []LearnedFigure {
 	}
 	mid, sd, _ := usual(kWh, 1, 0)
 	out := []LearnedFigure{{"energy of a run", round(mid), "kWh", round(sd), n, n >= baselineLeast}}
-	b, ok := l.energyBaseline()
+	line, ok := l.ownLine()
 	if !ok {
 		return out
 	}
 	names, units := []string{"baseline: energy of a run without yield"}, []string{"kWh"}
-	if b.useL {
+	if line.useL {
 		names, units = append(names, "baseline: energy for each litre recovered"), append(units, "kWh/L")
 	}
-	if b.useC {
+	if line.useC {
 		names, units = append(names, "baseline: energy for each kelvin of warm start"), append(units, "kWh/K")
 	}
-	for i, c := range b.fit.Coef {
-		out = append(out, LearnedFigure{names[i], round(c), units[i], round(b.fit.SD[i]), n, true})
+	for i, c := range line.fit.Coef {
+		out = append(out, LearnedFigure{names[i], round(c), units[i], round(line.fit.SD[i]), n, true})
 	}
 	return append(out, LearnedFigure{"energy above the baseline, summed up since", l.Drift.SumKWh, "kWh", 0, l.Drift.Runs, true})
+}
+
+// ownLine is what the runs of the baseline say by themselves, without physics: energy = constant + so much for each
+// litre + so much for each kelvin of warm start, as far as they differ in these.
+type ownLine struct {
+	fit        physics.Regression
+	useL, useC bool
+}
+
+// ownLine fits it; ok is false until there are two runs more than it has figures, and one.
+func (l *Learned) ownLine() (o ownLine, ok bool) {
+	if len(l.Energy) < baselineLeast {
+		return o, false
+	}
+	least, most := l.Energy[0], l.Energy[0]
+	for _, p := range l.Energy {
+		least.L, most.L = math.Min(least.L, p.L), math.Max(most.L, p.L)
+		least.StartC, most.StartC = math.Min(least.StartC, p.StartC), math.Max(most.StartC, p.StartC)
+	}
+	o.useL = least.L > 0 && most.L > 1.1*least.L
+	o.useC = most.StartC-least.StartC > hotStart
+	var rows [][]float64
+	var y []float64
+	for _, p := range l.Energy {
+		row := []float64{1}
+		if o.useL {
+			row = append(row, p.L)
+		}
+		if o.useC {
+			row = append(row, p.StartC)
+		}
+		rows, y = append(rows, row), append(y, p.KWh)
+	}
+	fit, err := physics.FitLinear(rows, y)
+	o.fit = fit
+	return o, err == nil && len(l.Energy) > len(fit.Coef)+2
 }
 
 // signed writes a number with its sign.
@@ -358,3 +439,5 @@ func signed(v float64) string {
 	}
 	return num(v, 1)
 }
+
+func sq(x float64) float64 { return x * x }

@@ -5,14 +5,15 @@ import (
 	"slices"
 )
 
-// EnergyBaseline is the baseline of one solvent as people look at it: energy = Base + PerL·litres recovered
-// + PerK·oil at the start. A figure is nil where the good runs did not differ enough in it to tell.
+// EnergyBaseline is the baseline of one solvent as people look at it, the line that the runs make by themselves: energy =
+// Base + PerL·litres recovered + PerK·oil at the start. A figure is nil where the good runs did not differ enough in it
+// to tell; a run is compared with what physics tells of that as well.
 type EnergyBaseline struct {
 	Solvent string   `json:"solvent,omitempty"`
 	Runs    int      `json:"runs"`               // good runs it rests on
 	Least   int      `json:"least"`              // that are needed
 	Most    int      `json:"most"`               // after which it stays as it is
-	BaseKWh *float64 `json:"base_kwh,omitempty"` // nil: too few runs for any baseline
+	BaseKWh *float64 `json:"base_kwh,omitempty"` // nil: too few runs for a line of their own
 	BaseU   *float64 `json:"base_kwh_u,omitempty"`
 	PerL    *float64 `json:"kwh_per_l,omitempty"`
 	PerLU   *float64 `json:"kwh_per_l_u,omitempty"`
@@ -34,7 +35,7 @@ func (m Memory) EnergyBaselines() []EnergyBaseline {
 
 func (l *Learned) baselineView(solvent string) EnergyBaseline {
 	v := EnergyBaseline{Solvent: solvent, Runs: len(l.Energy), Least: baselineLeast, Most: baselineMost}
-	b, ok := l.energyBaseline()
+	b, ok := l.ownLine()
 	if !ok {
 		return v
 	}

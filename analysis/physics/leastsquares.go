@@ -97,8 +97,9 @@ type Regression struct {
 	Coef       []float64
 	SD         []float64 // standard deviations of the coefficients
 	Cov        *mat.SymDense
-	ResidualSD float64 // √(Σr²/(n − k))
-	R2         float64 // about the mean of y
+	Unit       *mat.SymDense // (XᵀX)⁻¹: the covariances if every y had a standard deviation of 1
+	ResidualSD float64       // √(Σr²/(n − k))
+	R2         float64       // about the mean of y
 	N          int
 }
 
@@ -150,7 +151,7 @@ func FitLinear(rows [][]float64, y []float64) (Regression, error) {
 		rss += r * r
 		tss += (y[i] - mean) * (y[i] - mean)
 	}
-	g := Regression{Coef: make([]float64, k), SD: make([]float64, k), Cov: mat.NewSymDense(k, nil), R2: 1, N: n}
+	g := Regression{Coef: make([]float64, k), SD: make([]float64, k), Cov: mat.NewSymDense(k, nil), Unit: mat.NewSymDense(k, nil), R2: 1, N: n}
 	if tss > 0 {
 		g.R2 = 1 - rss/tss
 	}
@@ -173,7 +174,9 @@ func FitLinear(rows [][]float64, y []float64) (Regression, error) {
 			for m := range k {
 				s += inv.At(i, m) * inv.At(j, m)
 			}
-			g.Cov.SetSym(i, j, s*variance/(scale[i]*scale[j]))
+			s /= scale[i] * scale[j]
+			g.Unit.SetSym(i, j, s)
+			g.Cov.SetSym(i, j, s*variance)
 		}
 		g.SD[i] = math.Sqrt(g.Cov.At(i, i))
 	}

@@ -157,12 +157,14 @@ function byRun() {
 
 function baselineWords(b) {
   if (!b) return '';
-  if (b.base_kwh === undefined) return `Baseline: ${b.runs} of the ${b.least} good runs that it needs.`;
+  if (b.runs < b.least) return `Baseline: ${b.runs} of the ${b.least} good runs that it needs.`;
+  const physics = 'What these runs do not differ in enough to tell, physics tells within bounds, with the doubt that this leaves.';
+  if (b.base_kwh === undefined) return `Baseline: the first ${b.runs} good runs. ${physics} More runs make a line of their own.`;
   const v = unitOf('volume');
   const parts = [`${pm(b.base_kwh, b.base_kwh_u, 1)} kWh`];
   if (b.kwh_per_l !== undefined) parts.push(`${pm(b.kwh_per_l * v.factor, b.kwh_per_l_u * v.factor, 2)} kWh for each ${v.symbol} recovered`);
   if (b.kwh_per_k !== undefined) parts.push(`${signed(b.kwh_per_k * unitOf('temperature').factor, b.kwh_per_k_u * unitOf('temperature').factor, 3)} kWh for each ${unitOf('temperature').symbol} of the oil at the start`);
-  return `Baseline: ${parts.join(' + ')}, fitted by least squares to the first ${b.runs} good runs, as ISO 50006 practice has it; one run scatters by ${digits(b.sd_kwh, 1)} kWh about it${b.r2 === undefined ? '' : `, and it explains ${digits(100 * b.r2, 0)} % of what differs`}. ${b.runs < b.most ? `It grows to ${b.most} runs and then stays as it is.` : 'It stays as it is until what was learned is reset.'} It takes in the volume and how warm the oil was at the start${b.kwh_per_l === undefined || b.kwh_per_k === undefined ? ', as far as the good runs differ enough in them to tell' : ''}.`;
+  return `Baseline: ${parts.join(' + ')}, fitted by least squares to the first ${b.runs} good runs, as ISO 50006 practice has it; one run scatters by ${digits(b.sd_kwh, 1)} kWh about it${b.r2 === undefined ? '' : `, and it explains ${digits(100 * b.r2, 0)} % of what differs`}. ${b.runs < b.most ? `It grows to ${b.most} runs and then stays as it is.` : 'It stays as it is until what was learned is reset.'} It takes in the volume, how warm the oil was at the start and where it boiled. ${physics}`;
 }
 
 function table(runs) {
