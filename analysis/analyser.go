@@ -121,6 +121,10 @@ func (a *Analyser) Finish() []Event {
 	if a.phase == Idle {
 		return nil
 	}
+	if a.run.tentative.on {
+		a.takeBack()
+		return nil
+	}
 	end, over := a.endedBefore() // over, and only the wait for certainty was cut off
 	if !over {
 		end = a.r.t
@@ -184,11 +188,14 @@ func (a *Analyser) enter(p Phase, t float64) {
 	}
 	a.run.enter(p, t)
 	a.phase, a.phaseSince = p, t
+	if a.run.tentative.on {
+		return
+	}
 	a.emit(t, Event{Run: a.runNumber(), Kind: PhaseEvent, Phase: p})
 }
 
 func (a *Analyser) runNumber() int {
-	if a.phase == Idle {
+	if a.phase == Idle || a.run.tentative.on {
 		return 0
 	}
 	return a.memory.Runs

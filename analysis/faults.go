@@ -91,6 +91,7 @@ type account struct {
 func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() account) {
 	i := faultIndex(f)
 	h := &a.faults.held[i]
+	cond = cond && !(a.run.tentative.on && slices.Contains(runFaults, f))
 	up, down := h.update(a.r.t, cond, on, off)
 	switch {
 	case up:

@@ -42,6 +42,10 @@ func (a *Analyser) stepGap() {
 	if gap <= math.Max(blindS, 15*a.poll.dt) || a.phase == Idle {
 		return
 	}
+	if a.run.tentative.on {
+		a.takeBack()
+		return
+	}
 	a.run.blind += gap
 	for i := range a.sensors.ch {
 		c := &a.sensors.ch[i]

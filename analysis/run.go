@@ -16,6 +16,7 @@ type run struct {
 	wantedUntil float64 // last time that the control said that it is on, or the air while nothing was pulled, s
 	over        bool    // the recording ends, and so it seems did the run
 
+	tentative tentative
 	vac       vacuum
 	isolation isolation
 	heat      heat
@@ -54,9 +55,12 @@ func (a *Analyser) beginRun(t float64, by began) {
 	a.run.heat.begin(a)
 	a.run.energy.begin(a)
 	a.course.begin(t)
+	a.beginTentatively()
 	if a.in.pressureFitted() && by != byRecording {
 		a.enter(PumpDown, t)
-		a.judgeGaugeZero()
+		if !a.run.tentative.on {
+			a.judgeGaugeZero()
+		}
 	} else {
 		a.enter(HeatUp, t)
 	}
@@ -78,6 +82,9 @@ func (a *Analyser) stepRun() {
 	}
 	a.stepHeat()
 	a.stepVacuum()
+	if !a.stepTentative() {
+		return
+	}
 	a.stepAir()
 	a.stepDistil()
 	a.stepEnergy()
@@ -232,8 +239,13 @@ func (a *Analyser) judgeRun(end float64) {
 	a.countUpkeep(end)
 }
 
+// runFaults end with the run that they are about.
+var runFaults = []Fault{VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, AirSupplyLow, HeatingStalled,
+	HeatingSlow, HeaterPhaseLost, CondenserWarm, BoilingPointOff, PastDry, NotDry}
+
 // endRun sums the run up and goes back to idle.
 func (a *Analyser) endRun(end float64, open bool) {
+	a.makeCertain()
 	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
 	a.settleDry(a.heatEnd(end), end)
 	a.settleEnergy(a.heatEnd(end))
@@ -242,8 +254,7 @@ func (a *Analyser) endRun(end float64, open bool) {
 	if !open {
 		a.judgeRun(end)
 	}
-	a.drop(VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, AirSupplyLow, HeatingStalled,
-		HeatingSlow, HeaterPhaseLost, CondenserWarm, BoilingPointOff, PastDry, NotDry)
+	a.drop(runFaults...)
 	s := a.summary(end, open)
 	number := a.runNumber()
 	a.learn(s)

@@ -8,7 +8,11 @@ func (a *Analyser) Status() Status {
 		PhaseSince: a.time(a.phaseSince),
 		Faults:     append([]StandingFault(nil), a.faults.list...),
 	}
-	if a.phase == Idle && !a.memory.IdleSince.IsZero() {
+	running := a.phase != Idle && !a.run.tentative.on
+	if a.run.tentative.on {
+		s.Phase, s.Runs = Idle, s.Runs-1
+	}
+	if !running && !a.memory.IdleSince.IsZero() {
 		s.PhaseSince = a.memory.IdleSince
 	}
 	if r.pOK {
@@ -19,7 +23,7 @@ func (a *Analyser) Status() Status {
 	if t, stated := a.targetKPa(); stated {
 		s.TargetKPa = number(t, true)
 	}
-	if a.phase != Idle {
+	if running {
 		start := a.time(a.run.start)
 		s.RunStart = &start
 		s.Phases = a.spans(a.r.t)
@@ -81,6 +85,9 @@ func (a *Analyser) doing() string {
 	warm := ""
 	if okOil {
 		warm = ", oil at " + a.w.temp(oil)
+	}
+	if a.run.tentative.on {
+		return "The pressure has just gone down, to " + a.w.pressure(r.p, a.around()) + ": a run may be beginning" + warm + "."
 	}
 	target, _ := a.targetKPa()
 	switch a.phase {
