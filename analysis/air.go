@@ -77,15 +77,30 @@ func (a *Analyser) followCool() {
 	switch n := len(l.AirC); {
 	case n > 0 && slices.Max(l.AirC)-slices.Min(l.AirC) < airAtVaries:
 		warm = slices.Max(l.AirC) + airAtVaries/3
+	case n > 0: // something else that goes with the oil decides, but cooler it never was
+		warm = slices.Min(l.AirC) + airAtVaries/3
 	case len(l.LagS) == 0 && r.t-a.run.start < coolPatience:
 		if set <= 0 {
 			set = usualSetC
 		}
 		warm = start + airHalfWay*(set-start)
 	}
-	if oil < warm {
+	if oil < warm || len(l.LagS) == 0 && a.still.Air.Opens == ByHand && a.coldCharge(oil) {
 		v.coolUntil = r.t
 	}
+}
+
+// coldCharge reports that the charge is far too cold to need the vacuum yet: as its thermometer says, else as oil does that
+// runs ahead of it.
+func (a *Analyser) coldCharge(oil float64) bool {
+	boil, ok := a.liquid.boilC(a.still.Vacuum.TargetKPa)
+	if !ok || a.still.Vacuum.TargetKPa <= 0 || a.r.t-a.run.start > coldPatience {
+		return false
+	}
+	if c, ok := a.r.get(sCharge); ok && a.believed(sCharge) {
+		return c < boil-coldBelow
+	}
+	return oil < boil+oilAhead
 }
 
 // How long the pressure may rest, s, see airPatience. Common practice, no source.
@@ -96,6 +111,7 @@ const (
 	coolPatience      = 900  // the same, and the oil is far below its set point
 	byHandPatience    = 1800 // the same, and people are stated to open it when they think fit
 	byHandHabit       = 900  // the same, after a few good runs: they think differently from day to day
+	coldPatience      = 5400 // the same, and the charge is far too cold to boil under vacuum
 	leastRunsPatience = 55   // after a few good runs
 	warmEnoughFor     = 60   // when the oil has got hot enough for the air
 )
@@ -105,6 +121,8 @@ const (
 const (
 	airAtVaries = 12
 	airHalfWay  = 0.5
+	coldBelow   = 15  // K below its boiling point at the target that a charge has no need of vacuum
+	oilAhead    = 30  // K by which the oil may run ahead of it
 	usualSetC   = 120 // °C, where no set point is stated
 )
 

@@ -16,14 +16,18 @@ type draw struct {
 	level  float64 // kW
 
 	counter    trend
-	fullC      float64 // hottest oil at which it took that, °C; 0: not seen
-	fullAt     float64 // last near the most it took, s
-	downAt     float64 // first far below that since, s
-	leastKW    float64 // since then, of kw
-	flat       trend   // of the power while on
-	flatNow    trend   // the latest of it
+	fullC      float64                  // hottest oil at which it took that, °C; 0: not seen
+	ceiling    float64                  // level near the most it took at which it stood as at a ceiling, kW; 0: it never did
+	lookedAt   float64                  // when that was looked for last, s
+	fullAt     float64                  // last near the most it took, s
+	downAt     float64                  // first far below that since, s
+	below      [len(sharesLeft)]float64 // first about at each of the shares since, s; 0: it has not
+	leastKW    float64                  // since then, of kw
+	flat       trend                    // of the power while on
+	flatNow    trend                    // the latest of it
 	drop       drop
 	lost       float64 // share left when a loss was seen, 0: none
+	throttled  float64 // s at powers that no loss leaves, far below full power
 	part       bool    // it went down from full power
 	sudden     bool    // and did so all at once
 	partC      float64 // oil when it did, °C
@@ -35,6 +39,7 @@ type draw struct {
 	bandFrom, bandTo float64 // oil where it entered the band and where it is or left it, °C
 	bandIn, bandOut  float64 // when, s; 0: not yet
 	bandLow          bool    // the oil was below the band when the run began
+	fastest          float64 // rise of the oil, K/s, in any few minutes of this run
 }
 
 const counterSpan = 600 // s over which a counter's slope is a power
@@ -61,10 +66,16 @@ func (a *Analyser) stepDraw() {
 		switch {
 		case kw > 0.92*p.full:
 			p.fullAt, p.downAt, p.leastKW = r.t, 0, math.Inf(1)
+			p.below = [len(sharesLeft)]float64{}
 		case p.downAt > 0:
 			p.leastKW = math.Min(p.leastKW, p.kw)
 		case kw < 0.8*p.full:
 			p.downAt = r.t
+		}
+		for i, share := range sharesLeft {
+			if p.below[i] == 0 && kw < (1+dropTol)*share*p.full {
+				p.below[i] = r.t
+			}
 		}
 	case ok:
 		p.on = false
@@ -75,6 +86,12 @@ func (a *Analyser) stepDraw() {
 		p.full = math.Max(p.full, p.level)
 		if oil, ok := r.get(sJacket); ok && p.level > fullShare*p.full {
 			p.fullC = math.Max(p.fullC, oil)
+		}
+		if p.level > fullShare*p.full && r.t > p.lookedAt+30 {
+			p.lookedAt = r.t
+			if p.levelled() {
+				p.ceiling = p.level
+			}
 		}
 		p.onS += r.dt
 		if p.level < 0.85*p.full {
@@ -176,7 +193,7 @@ func (p *draw) levelled() bool {
 
 // stage follows a power that goes down from full, within so many seconds if it is a step, and whether it comes back
 // by itself.
-func (p *draw) stage(like bool, full, oil, t, within float64) {
+func (p *draw) stage(share float64, like bool, full, oil, t, within float64) {
 	switch {
 	case p.level > 0.85*full:
 		if p.part && (p.backC == 0 || oil < p.backC) {
@@ -184,7 +201,9 @@ func (p *draw) stage(like bool, full, oil, t, within float64) {
 		}
 		p.part = false
 	case like && !p.part && p.full > 0.85*full:
-		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-math.Max(p.fullAt, p.since) < within && p.leastKW > 0.88*p.level
+		from := math.Max(p.fullAt, p.since)
+		there := p.below[slices.Index(sharesLeft[:], share)] // a controller that takes its power back by and by passes there, too, but later
+		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-from < within && there-from < within && p.leastKW > 0.88*p.level
 	}
 }
 
@@ -225,9 +244,12 @@ func (a *Analyser) judgePhaseLost() {
 			tol = 0.07 // a rating is good to ±5 %, mains voltage to ±10 %, but fractions lie 25 % and more apart
 		}
 		share, like := shareLeft(p.level/full, tol)
+		if ratio := p.level / full; !like && ratio > 0.1 && ratio < throttledShare {
+			p.throttled += r.dt
+		}
 		far := math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
-		wanted := set > 0 && oil < set-far
-		if p.stage(like, full, oil, r.t, a.stepWithin()); p.part {
+		wanted := set > 0 && oil < set-far && p.throttled < throttledFor
+		if p.stage(share, like, full, oil, r.t, a.stepWithin()); p.part {
 			// Not every controller is set where the recipe says. One that took its power back gives it again when the
 			// oil has cooled by its hysteresis; an element that is lost never comes back. And a controller that gives the
 			// more, the cooler the oil is, does not keep to one level while it changes by twice that.
@@ -262,6 +284,13 @@ func (a *Analyser) judgePhaseLost() {
 	}
 	a.judge(HeaterPhaseLost, cond, math.Max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
 }
+
+// A heater that has stood for so long, s, at less than this share of its full power, and at none that a loss leaves, has a
+// controller that gives what is needed; one that passes by a share that a loss leaves has lost nothing. Common practice, no source.
+const (
+	throttledShare = 0.75
+	throttledFor   = 180
+)
 
 // fullWhenHotter reports that every good run gave its full power when the oil was clearly hotter than where it went down in
 // this one: no stage of the controller lies there.

@@ -13,7 +13,9 @@ func (a *Analyser) learnHeat(s *Summary) {
 		l.DryFlank = keep(l.DryFlank, round(d.dryFlank))
 	}
 	if p.full > 0 {
-		l.FullKW = keep(l.FullKW, round(p.full))
+		if p.drop.modulated < modulatedFor || p.ceiling > fullShare*p.full { // the peak of a controller that gives what is needed is no full power
+			l.FullKW = keep(l.FullKW, round(p.full))
+		}
 		if p.fullC > 0 {
 			l.FullC = keep(l.FullC, round(p.fullC))
 		}

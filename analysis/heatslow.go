@@ -37,11 +37,14 @@ func (a *Analyser) stepBand() {
 	if !ok || !okBand || a.phase == CoolDown {
 		return
 	}
+	f, okFit := h.quick.fit()
+	if okFit {
+		p.fastest = math.Max(p.fastest, f.slope-2*f.slopeSD)
+	}
 	if !p.bandLow {
 		p.bandLow = h.startC < low-5
 		return
 	}
-	f, okFit := h.quick.fit()
 	if !okFit {
 		return
 	}
@@ -85,6 +88,9 @@ func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
 	}
 	if kw, l := a.still.Heater.RatedKW, a.still.ChargeL; kw > 0 && l > 0 {
 		rate = kw / (2 * 1.8 * l) // as in expectedRate
+		if a.run.draw.fastest > rate {
+			return 0, 0, false // it can, and its controller has taken it back: oil that waits for the charge
+		}
 		return slowByRating * rate, rate, false
 	}
 	return 0, 0, false

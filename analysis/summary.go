@@ -269,9 +269,12 @@ const longestLag = 1200
 // learn takes the figures of a good run into memory.
 func (a *Analyser) learn(s *Summary) {
 	l, v, h := &a.memory.Learned, &a.run.vac, &a.run.heat
-	if v.lowest < 0.5*v.p0 && v.lag < longestLag {
-		l.LagS = keep(l.LagS, round(v.lag)) // a habit, whether or not it raised an alarm the first time; none if the pressure fell first
-		if v.airC > 0 {
+	if v.lowest < 0.5*v.p0 {
+		habit := v.lag < longestLag // whether or not it raised an alarm the first time; none if the pressure fell first
+		if habit {
+			l.LagS = keep(l.LagS, round(v.lag))
+		}
+		if v.airC > 0 && (habit || s.Verdict == GoodRun) { // a cold charge may take its time to be warm enough for the air
 			l.AirC = keep(l.AirC, round(v.airC))
 		}
 	}

@@ -6,7 +6,7 @@ import "math"
 // or a hot pot that is shut, draws the pressure down by some kPa, and it is back within a minute or two. Until it is seen
 // which, nobody is told of the run; one that was none is taken back without a word.
 const (
-	puffDeep    = 6.5   // kPa below the surroundings: no cooling gas does that, an ejector does; common practice, no source
+	puffDeep    = 6.5 // kPa below the surroundings: no cooling gas does that, an ejector does; common practice, no source
 	puffStays   = 10  // s at about its lowest: an ejector holds it there, cooling gas does not; common practice, no source
 	puffLowest  = 0.1 // of the fall: still at about its lowest
 	puffIsBack  = 0.2 // of the fall: back where it came from
