@@ -203,7 +203,7 @@ func (p *draw) stage(share float64, like bool, full, oil, t, within float64) {
 	case like && !p.part && p.full > 0.85*full:
 		from := math.Max(p.fullAt, p.since)
 		there := p.below[slices.Index(sharesLeft[:], share)] // a controller that takes its power back by and by passes there, too, but later
-		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-from < within && there-from < within && p.leastKW > 0.88*p.level
+		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-from < within && there-from < 1.5*within && p.leastKW > 0.88*p.level
 	}
 }
 

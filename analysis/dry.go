@@ -204,9 +204,38 @@ func (a *Analyser) dryByTail() (float64, bool) {
 	if !ok || left > 0.7*leftShare*over {
 		return 0, false
 	}
-	at, ok := a.course.crosses(overL, (1-leftShare)*(over+left), d.boilingAt, r.t)
+	at, ok := a.course.crosses(overL, a.nearlyAll(over+left), d.boilingAt, r.t)
 	return at, ok && !a.stillWet(at, r.t)
 }
+
+// nearlyAll is what has come over when the pot is dry, L, of all that comes over: some is always on its way, and within a
+// step of the gauge nobody sees it.
+func (a *Analyser) nearlyAll(all float64) float64 {
+	return all - math.Max(leftShare*all, stepHides*a.comesStep())
+}
+
+// stepHides is the share of a step of the gauge that lies between two readings that agree, and a little more.
+const stepHides = 0.6
+
+// comesStep is the step of the gauge that shows what comes over, L; 0 if it is not known.
+func (a *Analyser) comesStep() float64 {
+	step := func(s sig) float64 {
+		if i := a.in.channel[s]; i >= 0 && a.sensors.ch[i].moves > stepSeen {
+			return a.sensors.ch[i].step
+		}
+		return 0
+	}
+	switch {
+	case a.in.fitted(sVolume):
+		return step(sVolume)
+	case a.run.distil.massUsed:
+		return step(sMass) / a.liquid.density()
+	}
+	return 0
+}
+
+// stepSeen is how often a gauge must have moved before its least change is its step; common practice, no source.
+const stepSeen = 20
 
 // stillWet reports that the charge's thermometer shows liquid although nothing more comes over: soon after the last had come,
 // or later. A charge that is colder than it would boil at a pressure that has risen gives nothing off, and is
@@ -344,7 +373,7 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 	if _, left, ok := a.tail(until); ok {
 		all += left
 	}
-	at, ok := a.course.crosses(overL, (1-leftShare)*all, d.boilingAt, until)
+	at, ok := a.course.crosses(overL, a.nearlyAll(all), d.boilingAt, until)
 	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd+a.run.heat.longestOff)) && at > d.boilingAt+soonest/2
 	if d.dry {
 		d.dryAt, d.basis = at, byDistillate
