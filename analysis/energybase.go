@@ -44,6 +44,7 @@ const (
 	blindScatter = 0.04
 	scatterPrior = 6
 	leastScatter = 0.015 // and never less than this, however many runs agree; common practice, no source
+	vagueStart   = 0.02  // of a run's energy for each kelvin of warm start, where the size of the still is not known; common practice, no source
 	hotStart     = 15    // K that the starts must differ by before they explain anything by themselves
 	likeLow      = 0.4   // of the yield of the baseline's runs,
 	likeHigh     = 1.6   // within which physics may say what more or less of it takes; common practice, no source
@@ -197,7 +198,11 @@ type effects struct{ perL, perStartK, perBoilK effect }
 // cold and hot starts of simulated stills differ in, 0.6 to 3 kJ/K for each litre of charge (own experience, no source).
 func (a *Analyser) energyEffects() (e effects) {
 	charge, mean := a.still.ChargeL, a.memory.Learned.energyMean()
+	if charge <= 0 { // not stated: about what comes over, else physics knows no more than that a warm start saves something
+		charge = mean.L
+	}
 	if charge <= 0 {
+		e.perStartK = effect{0, vagueStart * mean.KWh}
 		return e
 	}
 	least, perK := 0.0, 1.8 // kJ/(L·K), as in expectedRate

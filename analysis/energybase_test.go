@@ -126,6 +126,34 @@ func TestEnergyOfFewRuns(t *testing.T) {
 	}
 }
 
+// A still whose charge nobody stated is judged by the volume and by its starts all the same.
+func TestEnergyWithoutCharge(t *testing.T) {
+	for _, measured := range []bool{true, false} {
+		a := New(Still{}, Memory{})
+		for _, p := range []EnergyPoint{{10.6, 50, 20, 0}, {7.8, 50, 95, 0}, {7.6, 52, 95, 0}, {10.7, 50, 21, 0}} {
+			if !measured {
+				p.L = 0
+			}
+			a.memory.Learned.Energy = append(a.memory.Learned.Energy, p)
+		}
+		b, ok := a.memory.Learned.energyBaseline(a.energyEffects())
+		if !ok {
+			t.Fatal("no baseline")
+		}
+		cold := EnergyPoint{StartC: 20}
+		small := EnergyPoint{StartC: 95}
+		if measured {
+			cold.L, small.L = 50, 35
+		}
+		if e, _, ok := b.expected(cold); !ok || math.Abs(e-10.6) > 0.3 {
+			t.Errorf("measured %v: a cold start %.2f kWh, want 10.6", measured, e)
+		}
+		if e, _, ok := b.expected(small); measured && (!ok || e > 7) {
+			t.Errorf("a small charge %.2f kWh, want clearly less than 7.7", e)
+		}
+	}
+}
+
 // The receiver's level: emptied, read wrongly, not read for a while.
 func TestTally(t *testing.T) {
 	fill := func(c *tally, from, to, t0 float64) float64 {
