@@ -14,7 +14,7 @@ import (
 func (a *Analyser) airPatience() float64 {
 	grace := a.habitPatience()
 	if v := &a.run.vac; v.coolUntil > 0 && !v.certain {
-		return math.Max(grace, v.coolUntil-a.run.start+warmEnoughFor)
+		return max(grace, v.coolUntil-a.run.start+warmEnoughFor)
 	}
 	return grace
 }
@@ -41,9 +41,9 @@ func (a *Analyser) habitPatience() float64 {
 	case len(known) >= 2*leastRuns && habit == leastRunsPatience:
 		least = seenPatience
 	case len(known) >= leastRuns:
-		least = math.Min(grace, habit)
+		least = min(grace, habit)
 	}
-	return math.Max(least, usual)
+	return max(least, usual)
 }
 
 // airByHand reports that people open the air when they think fit: it is stated, or nothing is and they have been seen to
@@ -135,7 +135,7 @@ func (a *Analyser) airForgotten() bool {
 	}
 	oil, ok := r.get(sJacket)
 	start := a.run.heat.startC
-	long := r.t-a.run.start > math.Max(byHandPatience, a.habitPatience()) && ok && set > 0 && oil > start+airHalfWay*(set-start)
+	long := r.t-a.run.start > max(byHandPatience, a.habitPatience()) && ok && set > 0 && oil > start+airHalfWay*(set-start)
 	return long || a.run.distil.boiling && r.t-a.run.distil.boilingAt > boilsWithout
 }
 
@@ -167,7 +167,7 @@ func (a *Analyser) airOpened() bool {
 // airStands reports that the gauge of the compressed air, which stands behind a valve, shows that it is still open.
 func (a *Analyser) airStands() bool {
 	air, ok := a.r.get(sAir)
-	return ok && a.idle.airShut && air > math.Max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
+	return ok && a.idle.airShut && air > max(0.5*a.still.Air.MinimumKPa, 5*airShutKPa)
 }
 
 // The gauge of the supply rises at once when the ejector is shut off, by what line and regulator lost to its flow, and then
@@ -185,7 +185,7 @@ func (a *Analyser) followAirStops(air float64) {
 	if v.supply == 0 {
 		v.supply = air
 	}
-	v.supply += (air - v.supply) * math.Min(1, a.r.dt/reliefOver)
+	v.supply += (air - v.supply) * min(1, a.r.dt/reliefOver)
 	switch {
 	case since == 0:
 		v.supplyOn, v.supplyOff, v.stops, v.stopsKnown = v.supply, 0, false, false
@@ -233,12 +233,12 @@ func (a *Analyser) stepAir() {
 	v := &a.run.vac
 	fills := ok && a.r.t-v.calledAt < airFills && air > v.air+airFillsShare*least
 	if ok {
-		v.air += (air - v.air) * math.Min(1, a.r.dt/3)
+		v.air += (air - v.air) * min(1, a.r.dt/3)
 		a.followAirStops(air)
 	}
-	on := math.Max(8, 1.5*a.poll.dt)
+	on := max(8, 1.5*a.poll.dt)
 	if v.over && air < 0.5*least {
-		on = math.Max(on, airFollows) // shut, and not weak
+		on = max(on, airFollows) // shut, and not weak
 		if !a.in.fitted(sPower) && !a.in.fitted(sHeaterOn) {
 			on = 3 * airFollows // a counter takes its time to show that the heat is off
 		}

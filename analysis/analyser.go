@@ -95,6 +95,7 @@ func (a *Analyser) Step(s Scan) []Event {
 	r.at, r.t = s.At, s.At.Sub(a.epoch).Seconds()
 	a.in.read(s, r)
 	a.poll.add(r.dt)
+	r.far = a.farKPa()
 	a.disbelieve()
 	a.holdBack()
 	a.stepGap()

@@ -59,7 +59,7 @@ func (a *Analyser) settleOnset(heatEnd, end float64) {
 	if !ok || heats < 0 {
 		return
 	}
-	at = math.Max(at, marks[heats].t+1)
+	at = max(at, marks[heats].t+1)
 	was := heatEnd // nothing of the heating counted as distilling
 	if i := slices.IndexFunc(marks, func(m mark) bool { return m.phase == Distilling }); i < 0 {
 		a.run.markBoil(at)
@@ -76,7 +76,7 @@ func (a *Analyser) settleOnset(heatEnd, end float64) {
 	then, ok0 := c.mean(usedKWh, was-60, was+60)
 	now, ok1 := c.mean(usedKWh, at-60, at+60)
 	if ok0 && ok1 {
-		more := math.Max(-e.byPhase[HeatUp], math.Min(now-then, e.byPhase[Distilling]))
+		more := max(-e.byPhase[HeatUp], min(now-then, e.byPhase[Distilling]))
 		e.byPhase[HeatUp] += more
 		e.byPhase[Distilling] -= more
 	}
@@ -113,7 +113,7 @@ func (a *Analyser) pipeStopsAt(heatEnd float64) (at float64, ok bool) {
 		return 0, false
 	}
 	most := 0.0
-	for t := math.Max(d.boilingAt+stopsLate, v.overAt+stopsBefore); t < math.Min(d.boilingAt+stopsWithin, heatEnd-stopsAfter); t += 60 {
+	for t := max(d.boilingAt+stopsLate, v.overAt+stopsBefore); t < min(d.boilingAt+stopsWithin, heatEnd-stopsAfter); t += 60 {
 		before, ok0 := c.slope(vaporC, t-stopsBefore, t)
 		after, ok1 := c.slope(vaporC, t, t+stopsAfter)
 		if contrast := before - after; ok0 && ok1 && before > stopsLeast && after < stopsShare*before && contrast > most {
@@ -157,20 +157,20 @@ func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 		!a.in.fitted(sPower) || a.still.ChargeL <= 0 || !v.over || slices.Contains(a.run.faults, VacuumLost) {
 		return 0, false
 	}
-	b, ok := a.balanceOf(math.Max(0, math.Min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
+	b, ok := a.balanceOf(max(0, min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
 	if !ok {
 		return 0, false
 	}
-	first := math.Max(a.run.start, c.spots[0].t) + balanceSpan/2
+	first := max(a.run.start, c.spots[0].t) + balanceSpan/2
 	took, most, rests := a.takes[:0], 0.0, math.Inf(1)
 	for t := first; t <= heatEnd-balanceSpan/2; t += balanceStep {
 		q, ok := a.potTakes(b, t, balanceSpan)
 		if !ok && len(took) > 0 {
 			q = took[len(took)-1] // nobody watched
 		}
-		took, most = append(took, math.Max(0, q)), math.Max(most, q)
+		took, most = append(took, max(0, q)), max(most, q)
 		if ok && t > heatEnd-balanceEnd {
-			rests = math.Min(rests, math.Max(0, q))
+			rests = min(rests, max(0, q))
 		}
 	}
 	a.takes = took
@@ -181,9 +181,9 @@ func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	if len(took) == 0 {
 		return 0, false
 	}
-	all := math.Max(0, took[0]-rests) * (balanceSpan - balanceStep) / 2 // kJ, before the first
+	all := max(0, took[0]-rests) * (balanceSpan - balanceStep) / 2 // kJ, before the first
 	for i, q := range took {
-		all += math.Max(0, q-rests) * balanceStep
+		all += max(0, q-rests) * balanceStep
 		took[i] = all
 	}
 	half := first + balanceStep*float64(slices.IndexFunc(took, func(kJ float64) bool { return kJ >= all/2 })) // then it boiled
@@ -194,7 +194,7 @@ func (a *Analyser) boiledUnseen(heatEnd, end float64) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
-	warms := liquidKJLK * math.Max(0, boils-a.roomC())
+	warms := liquidKJLK * max(0, boils-a.roomC())
 	boiled := all / (warms + a.latentKJL()) // L
 	full := a.still.ChargeL
 	if boiled < unseenLeast*full || boiled > unseenMost*full {

@@ -52,7 +52,7 @@ func (a *Analyser) dryByBalance(heatEnd, end float64) (at float64, ok bool) {
 
 // fallsDry looks for the fall in windows that end by until.
 func (a *Analyser) fallsDry(b balance, heatEnd, until float64) (at float64, ok bool) {
-	first, last := math.Max(a.run.start, a.course.spots[0].t)+balanceSpan, until-balanceSpan/2
+	first, last := max(a.run.start, a.course.spots[0].t)+balanceSpan, until-balanceSpan/2
 	takes, rests, short := a.takes[:0], math.Inf(1), 0.0
 	for t := first; t <= last; t += balanceStep {
 		q, ok := a.potTakes(b, t, balanceSpan)
@@ -61,12 +61,12 @@ func (a *Analyser) fallsDry(b balance, heatEnd, until float64) (at float64, ok b
 		}
 		takes = append(takes, q)
 		if t > until-balanceEnd {
-			rests = math.Min(rests, q)
+			rests = min(rests, q)
 		}
 		// No pot gives heat to the oil for longer: then more went in than thought, all the time.
 		if t > heatEnd-5400 && t <= heatEnd-450 {
 			if long, ok := a.potTakes(b, t, 900); ok {
-				short = math.Min(short, long)
+				short = min(short, long)
 			}
 		}
 	}
@@ -77,7 +77,7 @@ func (a *Analyser) fallsDry(b balance, heatEnd, until float64) (at float64, ok b
 	a.sorted = append(a.sorted[:0], takes...)
 	slices.Sort(a.sorted)
 	boils := a.sorted[9*len(takes)/10] - short
-	rests = math.Max(0, rests-short)
+	rests = max(0, rests-short)
 	if boils < balanceBoils*b.full || rests > balanceRests*boils {
 		return 0, false
 	}
@@ -114,7 +114,7 @@ func (a *Analyser) potTook(b balance, from, to float64) (float64, bool) {
 // oilLoss is the loss of the oil without boiling, from the cool-down of a run that has ended, else as learned, 1/s; 0: not known.
 func (a *Analyser) oilLoss(heatEnd, end float64) float64 {
 	c := &a.course
-	if from, to := heatEnd+120, math.Min(end, heatEnd+840); to-from >= 240 {
+	if from, to := heatEnd+120, min(end, heatEnd+840); to-from >= 240 {
 		s, okS := c.slope(oilC, from, to)
 		oil, okOil := c.mean(oilC, from, to)
 		if okS && okOil && s != 0 && oil > a.roomC()+15 {
@@ -157,7 +157,7 @@ func (a *Analyser) balanceOf(loss, heatEnd float64) (b balance, ok bool) {
 		s, okS := c.slope(oilC, t-90, t+90)
 		oil, okOil := c.mean(oilC, t-90, t+90)
 		if okIn && okS && okOil && in > 0 && a.heatsOn(t-90-elementsCool, t+90, fullShare*b.full) {
-			b.gain = math.Max(b.gain, (s+b.loss*(oil-a.roomC()))/in)
+			b.gain = max(b.gain, (s+b.loss*(oil-a.roomC()))/in)
 		}
 	}
 	return b, b.gain > 0
@@ -192,7 +192,7 @@ func (a *Analyser) heatByRipple() {
 		case math.IsNaN(v):
 		case !down:
 			if v > peak || v > peak-rippleLeast/4 && c.spots[i].t > c.spots[peakAt].t+levelTop {
-				peak, peakAt = math.Max(peak, v), i
+				peak, peakAt = max(peak, v), i
 			}
 			if v < peak-rippleLeast {
 				down, valley, valleyAt = true, v, i

@@ -63,11 +63,11 @@ func (d *distil) seemed() float64 {
 func (a *Analyser) boilsOut(heatEnd, end float64) (fade, dry float64, ok bool) {
 	d, c := &a.run.distil, &a.course
 	// Oil held at its set point loses as much while the charge boils as when it is dry: the loss need not be known well.
-	b, ok := a.balanceOf(math.Max(0, math.Min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
+	b, ok := a.balanceOf(max(0, min(a.oilLoss(heatEnd, end), quickestDry)), heatEnd)
 	if !ok {
 		return 0, 0, false
 	}
-	first := math.Max(a.run.start, c.spots[0].t) + outSpan
+	first := max(a.run.start, c.spots[0].t) + outSpan
 	takes, warms := a.takes[:0], a.warms[:0]
 	for t := first; t <= heatEnd-outSpan/2; t += balanceStep {
 		from, to := a.cycle(t, b.full)
@@ -94,7 +94,7 @@ func (a *Analyser) boilsOut(heatEnd, end float64) (fade, dry float64, ok bool) {
 	}
 	left := 0.0 // kJ/K
 	if spread := n*ww - w*w; n >= outLeast && spread > 0 {
-		left = math.Max(0, math.Min((n*wq-w*q)/spread, outMost*a.still.ChargeL))
+		left = max(0, min((n*wq-w*q)/spread, outMost*a.still.ChargeL))
 	}
 	for i, warm := range warms {
 		if !math.IsNaN(warm) {

@@ -79,7 +79,7 @@ func (a *Analyser) boilsLower(p float64) bool {
 		}
 		kPa := 0.0
 		for i := range record {
-			kPa = math.Max(kPa, record[i].EndKPa)
+			kPa = max(kPa, record[i].EndKPa)
 		}
 		return kPa
 	}

@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 )
 
@@ -29,7 +28,7 @@ func (a *Analyser) judgeCondenser() {
 		if !d.hasCool {
 			d.coolC, d.hasCool = t, true
 		}
-		d.coolC = math.Min(d.coolC, t)
+		d.coolC = min(d.coolC, t)
 	}
 	// What comes falls off as well where it is not condensed any more.
 	lacking := ok && d.fading && t > a.roomC()+hotOverRoom && r.p > 1.5*a.run.vac.lowest
@@ -54,7 +53,7 @@ func (a *Analyser) judgeCondenser() {
 			d.condC.add(t)
 		}
 		if mid, sd, learned := a.usual(a.memory.Learned.CondensateC, 3, runsAgree); learned {
-			cond = t > mid+math.Max(warmAgainst, 5*sd)-back && t > a.roomC()+5-back && (!known || share > 0.15)
+			cond = t > mid+max(warmAgainst, 5*sd)-back && t > a.roomC()+5-back && (!known || share > 0.15)
 		}
 		if runs := a.memory.Learned.CondensateC; !cond && len(runs) == fewRuns { // two tell less than three, but not nothing
 			cond = t > slices.Max(runs)+2*warmAgainst-back && t > a.roomC()+warmOverRoom-back && (!known || share > 0.15)
@@ -63,7 +62,7 @@ func (a *Analyser) judgeCondenser() {
 		// comes than is condensed.
 		overwhelmed := known && share > 0.4 && t > a.roomC()+8-back && t > d.coolC+15-back && d.hasCool &&
 			r.p > 1.15*a.run.vac.lowest+a.gaugeStep()
-		uncooled := d.hasCool && t > math.Max(a.roomC(), d.coolC)+hotOverRoom-back && r.p > 1.5*a.run.vac.lowest // whatever boils
+		uncooled := d.hasCool && t > max(a.roomC(), d.coolC)+hotOverRoom-back && r.p > 1.5*a.run.vac.lowest // whatever boils
 		cond = cond || overwhelmed || uncooled || known && share > warmShareLost && t > a.roomC()+warmOverRoom-back && (!d.hasCool || t > d.coolC+warmOverCool-back)
 	} else if a.faults.raised(CondenserWarm) {
 		cond = a.phase == Distilling && !ok // a sensor that fails takes nothing back
@@ -79,7 +78,7 @@ func (a *Analyser) lostShare(condensateC float64) (float64, bool) {
 	if !ok || a.r.p <= 0.5 {
 		return 0, false
 	}
-	return math.Min(1, v/a.r.p), true
+	return min(1, v/a.r.p), true
 }
 
 func (a *Analyser) explainCondenser() account {

@@ -160,7 +160,7 @@ func (p Prices) rate(v float64, unit string) string {
 
 // significantWords writes a number with three significant digits and no exponent.
 func significantWords(v float64) string {
-	decimals := 2 - int(math.Floor(math.Log10(math.Max(math.Abs(v), 1e-9))))
+	decimals := 2 - int(math.Floor(math.Log10(max(math.Abs(v), 1e-9))))
 	return strconv.FormatFloat(v, 'f', max(decimals, 0), 64)
 }
 

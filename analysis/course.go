@@ -67,7 +67,7 @@ func (a *Analyser) stepCourse() {
 
 // close ends the open spot and begins the next at t.
 func (c *course) close(t float64) {
-	s := spot{t: (c.from + math.Min(t, c.from+c.every)) / 2}
+	s := spot{t: (c.from + min(t, c.from+c.every)) / 2}
 	some := false
 	for i := range s.v {
 		s.v[i] = math.NaN()
@@ -116,7 +116,7 @@ func (c *course) mean(field int, from, to float64) (float64, bool) {
 			n++
 		}
 	}
-	return sum / math.Max(1, float64(n)), n > 0
+	return sum / max(1, float64(n)), n > 0
 }
 
 // slope of a field between two times by least squares, per s; ok is false with fewer than three points.

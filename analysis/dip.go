@@ -18,7 +18,7 @@ func (d *dip) standing(t float64) bool { return d.at > 0 && t-d.at < dipWaits }
 
 // followDip forgets a dip that has gone again.
 func (i *idle) followDip(p, sd float64) {
-	if i.dip.at > 0 && i.low == 0 && p > i.dip.from-math.Max(0.6, 2*sd) {
+	if i.dip.at > 0 && i.low == 0 && p > i.dip.from-max(0.6, 2*sd) {
 		i.dip = dip{}
 	}
 }
@@ -41,13 +41,13 @@ func (a *Analyser) dips() bool {
 		return false
 	}
 	v.means++
-	share := math.Min(1, math.Max(a.poll.dt/dipMeanS, 1/float64(v.means)))
+	share := min(1, max(a.poll.dt/dipMeanS, 1/float64(v.means)))
 	if v.means == 1 {
 		v.past = v.base
 	}
 	v.mean += (r.p - v.mean) * share
-	v.past += (r.p - v.past) * math.Min(1, a.poll.dt/dipPastS)
+	v.past += (r.p - v.past) * min(1, a.poll.dt/dipPastS)
 	sd := a.pressureSD() * math.Sqrt(share) // of a mean of 1/share readings
-	least := math.Max(dipLeast, math.Max(risesBy*sd, a.gaugeStep()))
+	least := max(dipLeast, max(risesBy*sd, a.gaugeStep()))
 	return v.base-v.mean > least && v.past-v.mean > dipShare*least
 }

@@ -74,7 +74,7 @@ type mean struct {
 
 func (m *mean) add(v float64) { m.sum += v; m.n++ }
 
-func (m *mean) value() (float64, bool) { return m.sum / math.Max(1, float64(m.n)), m.n > 0 }
+func (m *mean) value() (float64, bool) { return m.sum / max(1, float64(m.n)), m.n > 0 }
 
 // The plateau is read between these times after the onset: before, pipe and sensor still warm up; later,
 // light ends have left a blend and vapour is superheated by hot dry walls.
@@ -155,7 +155,7 @@ func (a *Analyser) stepDistillate() bool {
 		}
 	case a.in.fitted(sFlow):
 		if f, ok := r.get(sFlow); ok {
-			d.total += d.nought.flows(f, a.phase != PumpDown) / 60 * math.Min(r.dt, 60)
+			d.total += d.nought.flows(f, a.phase != PumpDown) / 60 * min(r.dt, 60)
 		}
 	default:
 		return false
@@ -166,7 +166,7 @@ func (a *Analyser) stepDistillate() bool {
 	if l, ok := d.comes.fit(); ok && d.comes.width() > comesSpan/2 {
 		d.rate = l.slope
 		if l.slope > d.plateau && d.comes.width() > 0.8*comesSpan {
-			d.plateau += (l.slope - d.plateau) * math.Min(1, r.dt/60)
+			d.plateau += (l.slope - d.plateau) * min(1, r.dt/60)
 		}
 	}
 	return true
@@ -195,7 +195,7 @@ func (z *nought) flows(v float64, mayCome bool) float64 {
 		z.sd.add(v)
 	}
 	if z.zero.n < noughtFrom || !nothing {
-		return math.Max(0, v)
+		return max(0, v)
 	}
 	return v - zero
 }

@@ -68,7 +68,7 @@ func (a *Analyser) stepDraw() {
 			p.fullAt, p.downAt, p.leastKW = r.t, 0, math.Inf(1)
 			p.below = [len(sharesLeft)]float64{}
 		case p.downAt > 0:
-			p.leastKW = math.Min(p.leastKW, p.kw)
+			p.leastKW = min(p.leastKW, p.kw)
 		case kw < 0.8*p.full:
 			p.downAt = r.t
 		}
@@ -83,9 +83,9 @@ func (a *Analyser) stepDraw() {
 		a.drawByCounter(on)
 	}
 	if p.on && p.steady > 60 {
-		p.full = math.Max(p.full, p.level)
+		p.full = max(p.full, p.level)
 		if oil, ok := r.get(sJacket); ok && p.level > fullShare*p.full {
-			p.fullC = math.Max(p.fullC, oil)
+			p.fullC = max(p.fullC, oil)
 		}
 		if p.level > fullShare*p.full && r.t > p.lookedAt+30 {
 			p.lookedAt = r.t
@@ -102,12 +102,12 @@ func (a *Analyser) stepDraw() {
 
 // take follows the level of the power.
 func (p *draw) take(kw, dt, lag float64) {
-	p.kw += (kw - p.kw) * math.Min(1, dt/lag)
+	p.kw += (kw - p.kw) * min(1, dt/lag)
 	if p.level == 0 || math.Abs(kw-p.level) > 0.06*p.level {
 		p.level, p.steady = kw, 0
 		return
 	}
-	p.level += (kw - p.level) * math.Min(1, dt/60)
+	p.level += (kw - p.level) * min(1, dt/60)
 	p.steady += dt
 }
 
@@ -201,7 +201,7 @@ func (p *draw) stage(share float64, like bool, full, oil, t, within float64) {
 		}
 		p.part = false
 	case like && !p.part && p.full > 0.85*full:
-		from := math.Max(p.fullAt, p.since)
+		from := max(p.fullAt, p.since)
 		there := p.below[slices.Index(sharesLeft[:], share)] // a controller that takes its power back by and by passes there, too, but later
 		p.part, p.partC, p.partAt, p.sudden = true, oil, t, p.downAt-from < within && there-from < 1.5*within && p.leastKW > 0.88*p.level
 	}
@@ -212,7 +212,7 @@ func (a *Analyser) stepWithin() float64 {
 	if !a.in.fitted(sPower) {
 		return 1.5 * counterSpan
 	}
-	return math.Max(30, 4*a.poll.dt)
+	return max(30, 4*a.poll.dt)
 }
 
 // stageLasts is for how long no stage of a controller leaves the oil further below its set point than its hysteresis, nor
@@ -234,7 +234,7 @@ func (a *Analyser) judgePhaseLost() {
 	oil, ok := r.get(sJacket)
 	set := a.still.Recipe.JacketC
 	if h.max > set && set > 0 {
-		set = math.Min(set, h.max+20)
+		set = min(set, h.max+20)
 	}
 	full, basis := a.fullKW()
 	cond := false
@@ -247,17 +247,17 @@ func (a *Analyser) judgePhaseLost() {
 		if ratio := p.level / full; !like && ratio > 0.1 && ratio < throttledShare {
 			p.throttled += r.dt
 		}
-		far := math.Max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
+		far := max(20, 0.15*set) // nearer, a controller in stages takes part of its power back
 		wanted := set > 0 && oil < set-far && p.throttled < throttledFor
 		if p.stage(share, like, full, oil, r.t, a.stepWithin()); p.part {
 			// Not every controller is set where the recipe says. One that took its power back gives it again when the
 			// oil has cooled by its hysteresis; an element that is lost never comes back. And a controller that gives the
 			// more, the cooler the oil is, does not keep to one level while it changes by twice that.
-			early := p.backC == 0 && p.partC < set-math.Max(far, 0.35*(set-h.startC))
+			early := p.backC == 0 && p.partC < set-max(far, 0.35*(set-h.startC))
 			asked := p.backC == 0 || oil < p.backC-stageBand/2
 			top := p.partC
 			if set > 0 {
-				top = math.Min(top, set)
+				top = min(top, set)
 			}
 			wanted = wanted && (early || oil < p.partC-stageBand && asked) || oil < top-2*stageBand && asked ||
 				set == 0 && !h.reached && oil > p.partC+2*stageBand ||
@@ -282,7 +282,7 @@ func (a *Analyser) judgePhaseLost() {
 			a.memory.HeaterStages = true
 		}
 	}
-	a.judge(HeaterPhaseLost, cond, math.Max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
+	a.judge(HeaterPhaseLost, cond, max(30, 2.5*a.poll.dt), 30, a.explainPhaseLost)
 }
 
 // A heater that has stood for so long, s, at less than this share of its full power, and at none that a loss leaves, has a
@@ -297,7 +297,7 @@ const (
 func (a *Analyser) fullWhenHotter() bool {
 	p, known := &a.run.draw, a.memory.Learned.FullC
 	oil, ok := a.r.get(sJacket)
-	return ok && len(known) > 0 && math.Max(oil, p.partC) < slices.Min(known)-stageBand && a.r.t-p.partAt > fullAgain
+	return ok && len(known) > 0 && max(oil, p.partC) < slices.Min(known)-stageBand && a.r.t-p.partAt > fullAgain
 }
 
 // fullAgain is how long a power that went down must stay down, s, where the runs before gave it all; common practice, no source.

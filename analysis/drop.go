@@ -36,14 +36,14 @@ func (w *drop) follow(d *draw, kw, t, dt, within float64) {
 		}
 	}
 	if w.at > 0 && d.steady > 30 {
-		w.peak = math.Max(w.peak, d.level)
+		w.peak = max(w.peak, d.level)
 	}
 }
 
 // dropLasts reports that the power has stood at the share of the full one that a drop left, as at a ceiling.
 func (d *draw) dropLasts(full float64) bool {
 	w := &d.drop
-	full = math.Max(full, d.full)
+	full = max(full, d.full)
 	return w.at > 0 && w.modulated > modulatedFor && math.Abs(d.level/full/w.share-1) < ceilingTol &&
 		w.peak < (1+ceilingTol)*w.share*full && d.levelled()
 }

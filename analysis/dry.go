@@ -64,7 +64,7 @@ func (a *Analyser) lookForDry() {
 			at, ok = a.dryByKnee(r.t)
 			basis = byOilKnee
 			if ok && !d.boiling {
-				d.boils(math.Max(a.run.vac.overAt, at-kneeFor))
+				d.boils(max(a.run.vac.overAt, at-kneeFor))
 			}
 		}
 	}
@@ -86,9 +86,9 @@ const leastBoiled = 0.15
 // tooSoon reports that by then, s, the heat cannot have boiled away what anybody would distil.
 // A thermometer in the pot or the pipe has seen the boiling begin; without one the oil's own heat counts.
 func (a *Analyser) tooSoon(at float64, basis string) bool {
-	boiled := a.run.heat.hotS - math.Max(0, a.r.t-at)
+	boiled := a.run.heat.hotS - max(0, a.r.t-at)
 	if basis == byVaporC || basis == byChargeC {
-		boiled = math.Min(boiled, at-a.run.distil.boilingAt)
+		boiled = min(boiled, at-a.run.distil.boilingAt)
 	}
 	return boiled < leastBoiled*a.boilAwayS()
 }
@@ -113,12 +113,12 @@ func (a *Analyser) refuteDry() {
 	if d.basis != byVaporC && d.basis != byChargeC || a.phase != DryOut || from < d.dryAt+refuteRest || a.still.ChargeL <= 0 {
 		return
 	}
-	before, ok1 := a.passedKW(math.Max(d.boilingAt, d.dryAt-refuteOver), d.dryAt)
+	before, ok1 := a.passedKW(max(d.boilingAt, d.dryAt-refuteOver), d.dryAt)
 	now, ok2 := a.passedKW(from, r.t)
 	if !ok1 || !ok2 {
 		return
 	}
-	d.passedKW = math.Max(d.passedKW, before)
+	d.passedKW = max(d.passedKW, before)
 	before = d.passedKW // what boils out slowly would else be compared with itself
 	early := d.basis == byVaporC && !d.refuted && !a.hasBoiledMuch() && now >= refuteDuty*before
 	dry, known := a.median(a.memory.Learned.DryKW, 1)
@@ -211,7 +211,7 @@ func (a *Analyser) dryByTail() (float64, bool) {
 // nearlyAll is what has come over when the pot is dry, L, of all that comes over: some is always on its way, and within a
 // step of the gauge nobody sees it.
 func (a *Analyser) nearlyAll(all float64) float64 {
-	return all - math.Max(leftShare*all, stepHides*a.comesStep())
+	return all - max(leftShare*all, stepHides*a.comesStep())
 }
 
 // stepHides is the share of a step of the gauge that lies between two readings that agree, and a little more.
@@ -244,7 +244,7 @@ func (a *Analyser) stillWet(at, later float64) bool {
 	if field, _ := a.potThermometer(); field != chargeC {
 		return false
 	}
-	then, _ := a.holdsLiquid(math.Min(at+300, later))
+	then, _ := a.holdsLiquid(min(at+300, later))
 	now, _ := a.holdsLiquid(later)
 	return then || now
 }
@@ -263,7 +263,7 @@ func (a *Analyser) dryByTemperature() (at float64, basis string, ok bool) {
 	}
 	top := plateau + atPlateau // of all that can boil
 	if end, ok := a.liquid.drynessC(p); ok && okP {
-		top = math.Max(top, end+2)
+		top = max(top, end+2)
 	}
 	if field == chargeC {
 		if temp < plateau+0.6*(oil-plateau) && !a.warmedThrough(temp > top+vaporRises) {
@@ -314,7 +314,7 @@ const vaporRises = 5
 func (a *Analyser) lacksHeat() bool {
 	most := a.run.heat.max
 	now, ok := a.course.mean(oilC, a.r.t-tailSpan, a.r.t)
-	return ok && now < most-math.Max(2*oilNear, 0.2*(most-a.roomC()))
+	return ok && now < most-max(2*oilNear, 0.2*(most-a.roomC()))
 }
 
 // settleDry decides the dry point of the run with all that came after it: what the still did while it
@@ -365,7 +365,7 @@ func (a *Analyser) settleByOil(heatEnd, end float64) {
 // settleByTail: in the end, all is over that comes over.
 func (a *Analyser) settleByTail(heatEnd, end float64) {
 	d := &a.run.distil
-	until := math.Min(end, heatEnd+1800)
+	until := min(end, heatEnd+1800)
 	all, ok := a.course.mean(overL, until-300, until)
 	if !ok || all <= 0 {
 		return
@@ -405,7 +405,7 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 		}
 		return
 	}
-	last := a.closedUntil(heatEnd, math.Min(end, heatEnd+900))
+	last := a.closedUntil(heatEnd, min(end, heatEnd+900))
 	if at, fell, ok := a.vaporPeak(last); field == vaporC && ok && fell > peakFalls && at < heatEnd && last-at > 180 {
 		d.dry, d.dryAt, d.basis = true, at, byVaporC
 		return
@@ -417,7 +417,7 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 		until, basis = at, byVaporC
 	} else if alone, takes, ok := a.coolsDry(heatEnd, last); ok && alone > keepsEnd*dry {
 		dry, lid = alone, takes
-	} else if late, ok := a.meanWarming(chargeC, heatEnd+240, math.Min(last, heatEnd+720), last); ok && late > keepsEnd*dry {
+	} else if late, ok := a.meanWarming(chargeC, heatEnd+240, min(last, heatEnd+720), last); ok && late > keepsEnd*dry {
 		dry = late
 	}
 	if dry <= 0 {
@@ -429,11 +429,11 @@ func (a *Analyser) settleByTemperature(heatEnd, end float64) {
 		d.fadeAt = 0
 		if field == chargeC {
 			most, _ := a.mostWarming(field, from, last, last)
-			d.fadeAt = a.vaporFades(math.Max(dry, most), lid, math.Min(at, heatEnd), last)
-			at = math.Max(at, a.lastWet(dry, lid, from, math.Min(until, heatEnd), last))
+			d.fadeAt = a.vaporFades(max(dry, most), lid, min(at, heatEnd), last)
+			at = max(at, a.lastWet(dry, lid, from, min(until, heatEnd), last))
 		}
 		if field == chargeC && lid == 0 {
-			at = math.Min(at+lateShare*(at-d.boilingAt), math.Max(at, heatEnd))
+			at = min(at+lateShare*(at-d.boilingAt), max(at, heatEnd))
 		}
 		d.dry, d.dryAt, d.basis = true, at, basis
 	}
@@ -466,12 +466,12 @@ func (a *Analyser) vaporFades(dry, lid, at, last float64) float64 {
 		if !ok {
 			return 0
 		}
-		return math.Max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*drive)
+		return max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*drive)
 	}
 	first, end := c.after(a.run.distil.boilingAt+soonest), c.after(at)
 	most := 0.0
 	for i := first; i < end; i++ {
-		most = math.Max(most, vapor(i))
+		most = max(most, vapor(i))
 	}
 	for end > first && vapor(end-1) < dryingShare*most {
 		end--
@@ -479,7 +479,7 @@ func (a *Analyser) vaporFades(dry, lid, at, last float64) float64 {
 	if end >= len(c.spots) {
 		return at
 	}
-	return math.Min(at, c.spots[end].t)
+	return min(at, c.spots[end].t)
 }
 
 // lateShare of the time from boiling on, the last of the solvent takes to leave a charge that no longer keeps to its boiling
@@ -557,7 +557,7 @@ func (a *Analyser) followDrying(measured bool) {
 	up, down := d.trickle.update(r.t, cond, 60, 120)
 	switch {
 	case up:
-		d.drying, d.dryingAt = true, math.Max(d.boilingAt, r.t-60-comesSpan/2)
+		d.drying, d.dryingAt = true, max(d.boilingAt, r.t-60-comesSpan/2)
 	case down:
 		d.drying = false
 		if a.phase == DryOut {
@@ -572,16 +572,16 @@ func (a *Analyser) dryingFrom(dryAt float64) float64 {
 	from := dryAt
 	switch boiled := dryAt - d.boilingAt; {
 	case d.heatFade > 0:
-		from = math.Min(from, d.heatFade)
+		from = min(from, d.heatFade)
 	case d.basis == byChargeC && a.phase == CoolDown:
 		from -= lateShare / (1 + lateShare) * boiled
 		if d.fadeAt > 0 {
-			from = math.Min(from, d.fadeAt)
+			from = min(from, d.fadeAt)
 		}
 	case d.basis != byChargeC:
 		from -= dryingPart * boiled
 		if at, fell, ok := a.vaporPeak(dryAt); d.basis == byVaporC && ok && fell > peakFalls { // the walls heat what little comes
-			from = math.Min(from, at)
+			from = min(from, at)
 		}
 	}
 	if a.comesMeasured() && d.plateau > 0 {
@@ -595,7 +595,7 @@ func (a *Analyser) dryingFrom(dryAt float64) float64 {
 			from = t
 		}
 	}
-	return math.Max(d.boilingAt, from)
+	return max(d.boilingAt, from)
 }
 
 // markDry puts the phase that ends with the dry point, or with the heating, where it was found in the end.

@@ -157,7 +157,7 @@ func (a *Analyser) judgePastDry() {
 	if a.faults.raised(PastDry) { // a pause of the thermostat is no end
 		cond = a.phase == DryOut || a.phase == Distilling
 	}
-	a.judge(PastDry, cond, math.Max(30, 2*a.poll.dt), 0, a.explainPastDry)
+	a.judge(PastDry, cond, max(30, 2*a.poll.dt), 0, a.explainPastDry)
 }
 
 // pastForCertain times what may pass must have been heated past a dry point that is seen only afterwards; common practice, no source.
@@ -190,8 +190,8 @@ const seemsDry = 1800
 func (a *Analyser) pastAfter(until float64) float64 {
 	let, l, d := a.pastByRecipe(until), &a.memory.Learned, &a.run.distil
 	if usual, ok := a.median(l.DistilS, leastRuns); ok && usual > 0 && len(l.PastDryS) >= leastRuns {
-		slower := math.Max(1, (d.seemed()-d.boilingAt)/usual) // with less heat, the last takes longer as well
-		let = math.Min(let, slower*(pastUsual*slices.Max(l.PastDryS)+pastUnusual))
+		slower := max(1, (d.seemed()-d.boilingAt)/usual) // with less heat, the last takes longer as well
+		let = min(let, slower*(pastUsual*slices.Max(l.PastDryS)+pastUnusual))
 	}
 	return let
 }
@@ -200,15 +200,15 @@ func (a *Analyser) pastByRecipe(until float64) float64 {
 	d, h := &a.run.distil, &a.run.heat
 	boiled := d.dryAt - d.boilingAt
 	if hold := seconds(a.still.Recipe.Hold); hold > 0 && (!h.reached || until < h.reachedAt+1.05*hold+300) {
-		let := math.Max(pastInHold, pastHoldPart*boiled)
+		let := max(pastInHold, pastHoldPart*boiled)
 		if h.reached { // counted from when the oil was there, if that was later
-			let += math.Max(0, h.reachedAt-d.dryAt)
+			let += max(0, h.reachedAt-d.dryAt)
 		} else { // and it has not even begun
 			let += hold
 		}
 		return let
 	}
-	return math.Max(pastLeast, pastShare*boiled)
+	return max(pastLeast, pastShare*boiled)
 }
 
 // wastedKWh is the energy used since the dry point.
@@ -217,7 +217,7 @@ func (a *Analyser) wastedKWh() (float64, bool) {
 	if !ok || a.run.energy.basis == "" {
 		return 0, false
 	}
-	return math.Max(0, a.run.energy.kWh-then), true
+	return max(0, a.run.energy.kWh-then), true
 }
 
 func (a *Analyser) explainPastDry() account {

@@ -53,7 +53,7 @@ func (a *Analyser) stepEnergy() {
 		}
 	case "power":
 		if kw, ok := a.r.get(sPower); ok {
-			a.addPower(math.Max(0, kw))
+			a.addPower(max(0, kw))
 		}
 	case "heater switch and rating":
 		if a.r.ok[sHeaterOn] {
@@ -79,14 +79,14 @@ func (a *Analyser) mostKW() float64 {
 func (a *Analyser) addCounter(v float64) {
 	e, r := &a.run.energy, &a.r
 	if e.hasLast {
-		step, hours := v-e.lastKWh, math.Max(r.t-e.lastAt, 1)/3600
+		step, hours := v-e.lastKWh, max(r.t-e.lastAt, 1)/3600
 		most := a.mostKW() * hours
 		if step < -1e-9 {
 			step = rolledOver(e.lastKWh, v, step, most+2*e.quantum+0.2)
 		}
 		switch {
 		case step < -1e-9: // set back: what passed since the last reading, and only that, is lost
-			e.boundKWh += math.Min(most/2, math.Max(v, 0.1))
+			e.boundKWh += min(most/2, max(v, 0.1))
 		case step > most+2*e.quantum+0.2:
 			e.boundKWh += most / 2
 		default:
@@ -119,12 +119,12 @@ func (a *Analyser) addPower(kw float64) {
 	e, r := &a.run.energy, &a.r
 	if e.hasKW {
 		hours := (r.t - e.lastAt) / 3600
-		if r.t-e.lastAt <= math.Max(longestGap, 3*a.poll.dt) {
+		if r.t-e.lastAt <= max(longestGap, 3*a.poll.dt) {
 			e.add(a.phase, (kw+e.lastKW)/2*hours)
 			u := physics.RectangularU((kw - e.lastKW) / 2 * hours)
 			e.variance += u * u
 		} else {
-			e.boundKWh += math.Max(a.still.Heater.RatedKW, math.Max(kw, e.lastKW)) * hours
+			e.boundKWh += max(a.still.Heater.RatedKW, max(kw, e.lastKW)) * hours
 		}
 	}
 	e.lastKW, e.lastAt, e.hasKW = kw, r.t, true

@@ -159,9 +159,9 @@ func (d *Difference) Add(r *AccountRun) bool {
 	d.KWh += *r.EnergyKWh - *r.ExpectedKWh
 	d.expected += *r.ExpectedKWh
 	u := value(r.ExpectedKWhU)
-	s := math.Min(math.Max(r.SD, leastScatter**r.ExpectedKWh), u)
+	s := min(max(r.SD, leastScatter**r.ExpectedKWh), u)
 	d.scatter += s * s
-	d.line += math.Sqrt(math.Max(0, u*u-s*s))
+	d.line += math.Sqrt(max(0, u*u-s*s))
 	return true
 }
 

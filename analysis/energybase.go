@@ -91,7 +91,7 @@ func (l *Learned) energyMean() (mean EnergyPoint) {
 		}
 		unknown = unknown || p.L == 0
 	}
-	mean.BoilC /= math.Max(1, boiled)
+	mean.BoilC /= max(1, boiled)
 	if unknown {
 		mean.L = 0
 	}
@@ -130,7 +130,7 @@ func (l *Learned) energyBaseline(e effects) (b baseline, ok bool) {
 		b.freedom = scatterPrior + float64(b.n) - b.told()
 		b.scatter = math.Sqrt((scatterPrior*sq(prior) + rss) / b.freedom)
 	}
-	b.scatter = math.Max(b.scatter, leastScatter*b.mean.KWh)
+	b.scatter = max(b.scatter, leastScatter*b.mean.KWh)
 	return b, true
 }
 
@@ -153,7 +153,7 @@ func (b *baseline) fitWith(runs []EnergyPoint, sd float64) (physics.Regression, 
 func (b *baseline) told() float64 {
 	n := 1.0
 	for i, c := range b.cols {
-		n += math.Max(0, 1-b.fit.Unit.At(1+i, 1+i)*sq(b.scatter/c.prior.u))
+		n += max(0, 1-b.fit.Unit.At(1+i, 1+i)*sq(b.scatter/c.prior.u))
 	}
 	return n
 }
@@ -217,7 +217,7 @@ func (a *Analyser) energyEffects() (e effects) {
 	}
 	if mean.L > 0 {
 		most := mean.KWh / mean.L
-		e.perL = effectBetween(math.Min(least, 0.9*most), most)
+		e.perL = effectBetween(min(least, 0.9*most), most)
 	}
 	const oilLow, oilHigh = 0.6, 3
 	e.perStartK = effectBetween(-oilHigh*charge/3600, -oilLow*charge/3600)
@@ -239,7 +239,7 @@ func (b *baseline) expected(p EnergyPoint) (kWh, sd float64, ok bool) {
 			line += x * z * b.fit.Unit.At(i, j)
 		}
 	}
-	return kWh, b.scatter * math.Sqrt(1+math.Max(0, line)), kWh > 0
+	return kWh, b.scatter * math.Sqrt(1+max(0, line)), kWh > 0
 }
 
 // energyPoint is this run as a point of the baseline.
@@ -293,7 +293,7 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 		return c, c.actual > want
 	}
 	c.sum = d.SumKWh + c.actual - want
-	c.chart = math.Max(0, d.High+(c.actual-want)/sd-chartK)
+	c.chart = max(0, d.High+(c.actual-want)/sd-chartK)
 	return c, true
 }
 
@@ -301,7 +301,7 @@ func (a *Analyser) compareEnergy() (c comparison, ok bool) {
 func (c *comparison) high() bool {
 	over := c.actual - c.expected
 	k := physics.CoverageFactor(energyChance, c.freedom)
-	return over > math.Max(energyHighShare*c.expected, k*c.sd) || c.chart > chartH && over > energyHighShare/2*c.expected
+	return over > max(energyHighShare*c.expected, k*c.sd) || c.chart > chartH && over > energyHighShare/2*c.expected
 }
 
 // judgeEnergy: against this still's own baseline for the solvent.
@@ -340,7 +340,7 @@ func (a *Analyser) judgeYield() {
 	}
 	n := float64(len(a.memory.Learned.Yield))
 	k := physics.CoverageFactor(energyChance, n-1+yieldPrior) * math.Sqrt(1+1/n) // of a further run: NIST/SEMATECH e-Handbook 7.2.6.3
-	least := mid - math.Max(yieldShare*mid, k*sd)
+	least := mid - max(yieldShare*mid, k*sd)
 	a.lasting(YieldLow, "", share < least, func() account {
 		return account{text: "Only " + num(100*share, 0) + " % of a full charge came over; " + num(100*mid, 0) + " % is usual (" + count(len(a.memory.Learned.Yield), "good run") +
 			"). Less was loaded, it was stopped too early, solvent is being lost as vapour, or there was more in it that does not distil."}
@@ -415,8 +415,8 @@ func (l *Learned) ownLine() (o ownLine, ok bool) {
 	}
 	least, most := l.Energy[0], l.Energy[0]
 	for _, p := range l.Energy {
-		least.L, most.L = math.Min(least.L, p.L), math.Max(most.L, p.L)
-		least.StartC, most.StartC = math.Min(least.StartC, p.StartC), math.Max(most.StartC, p.StartC)
+		least.L, most.L = min(least.L, p.L), max(most.L, p.L)
+		least.StartC, most.StartC = min(least.StartC, p.StartC), max(most.StartC, p.StartC)
 	}
 	o.useL = least.L > 0 && most.L > 1.1*least.L
 	o.useC = most.StartC-least.StartC > hotStart

@@ -34,17 +34,17 @@ func (b *between) add(a *Analyser) {
 	}
 	b.gap += a.r.dt
 	if !ok {
-		b.sure = b.sure && b.gap < math.Max(longestGap, 3*a.poll.dt)
+		b.sure = b.sure && b.gap < max(longestGap, 3*a.poll.dt)
 		return
 	}
-	kw = math.Max(0, kw)
+	kw = max(0, kw)
 	if a.heaterOn() == yes || b.lastPhase == "" {
 		b.lastPhase = a.phase
 	}
 	if b.any {
-		b.sure = b.sure && b.gap < math.Max(longestGap, 3*a.poll.dt)
+		b.sure = b.sure && b.gap < max(longestGap, 3*a.poll.dt)
 		b.kWh += (kw + b.lastKW) / 2 * b.gap / 3600
-		b.slack = math.Max(b.slack, math.Max(kw, b.lastKW)*b.gap/3600)
+		b.slack = max(b.slack, max(kw, b.lastKW)*b.gap/3600)
 	}
 	b.lastKW, b.gap, b.any = kw, 0, true
 }
@@ -65,9 +65,9 @@ func (b *between) ends(quantum float64) (first, last, u float64, ok bool) {
 	if !b.stepped1 || !b.firstSure || !b.sure || quantum <= 0 {
 		return 0, 0, 0, false
 	}
-	first = math.Min(math.Max(b.first, b.firstStep-quantum), b.firstStep) - b.firstStep
-	last = math.Min(b.kWh, quantum)
+	first = min(max(b.first, b.firstStep-quantum), b.firstStep) - b.firstStep
+	last = min(b.kWh, quantum)
 	// What is seen late at the first step is seen late at the last one, too, on average.
-	u = math.Hypot(physics.RectangularU(math.Min(b.slack, quantum)/2)*math.Sqrt2, 0.02*quantum)
+	u = math.Hypot(physics.RectangularU(min(b.slack, quantum)/2)*math.Sqrt2, 0.02*quantum)
 	return first, last, u, true
 }

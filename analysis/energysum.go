@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 
 	"luted/analysis/physics"
@@ -26,7 +25,7 @@ func (a *Analyser) settleEnergy(heatEnd float64) {
 		if !ok0 || !ok1 {
 			return
 		}
-		drying = math.Min(math.Max(0, last-then), both)
+		drying = min(max(0, last-then), both)
 	}
 	e.byPhase[Distilling], e.byPhase[DryOut] = both-drying, drying
 }
@@ -113,7 +112,7 @@ func (a *Analyser) recovered() (liters, u float64, basis string, ok bool) {
 	if basis != "mass" {
 		factor, uFactor = a.atReference(basis == "flow")
 	}
-	liters = math.Max(0, d.total) * factor
+	liters = max(0, d.total) * factor
 	u, _ = physics.Combined(
 		physics.Contribution{U: physics.RectangularU(liters * percentOr(a.still.Meters.DistillatePct, usualPct))},
 		physics.Contribution{U: liters * uFactor},
@@ -156,18 +155,18 @@ func (a *Analyser) recoveredByHeat() (liters, u float64, basis string, ok bool) 
 	}
 	until := a.heatEnd(a.r.t)
 	if d.dry {
-		until = math.Min(until, d.dryAt)
+		until = min(until, d.dryAt)
 	}
-	boiled := math.Max(0, until-d.boilingAt)
+	boiled := max(0, until-d.boilingAt)
 	in := (e.byPhase[Distilling] + e.byPhase[DryOut]) * 3600 // kJ
 	spent := 0.0
 	if d.dry && e.byPhase[DryOut] > 0 {
 		// After dryness the heater covers the losses only.
-		spent = 0.12 * rated * math.Max(0, a.heatEnd(a.r.t)-d.dryAt)
+		spent = 0.12 * rated * max(0, a.heatEnd(a.r.t)-d.dryAt)
 	}
 	hot := 1.0
 	if set := a.still.Recipe.JacketC; set > 40 && h.max > 30 {
-		hot = math.Min(1.2, (h.max-20)/(set-20))
+		hot = min(1.2, (h.max-20)/(set-20))
 	}
 	loss, lossHalf := 0.12*rated*hot*boiled, 0.08*rated*hot*boiled
 	rise := 0.0
@@ -203,6 +202,6 @@ func withinCharge(liters, u, charge float64) (float64, float64) {
 		return liters, u
 	}
 	w := su * su / (su*su + u*u)
-	best := math.Min(w*liters+(1-w)*usual, chargeMost*charge)
-	return best, math.Max(u, physics.RectangularU(liters-best))
+	best := min(w*liters+(1-w)*usual, chargeMost*charge)
+	return best, max(u, physics.RectangularU(liters-best))
 }

@@ -15,7 +15,7 @@ const Entered = "entered"
 // beside it (common practice, no source).
 func EnteredLU(liters float64) float64 {
 	u, _ := physics.Combined( // GUM eq. 10
-		physics.Contribution{U: physics.RectangularU(math.Max(0.5, 0.02*liters))},
+		physics.Contribution{U: physics.RectangularU(max(0.5, 0.02*liters))},
 		physics.Contribution{U: physics.RectangularU(0.012 * liters)},
 	)
 	return u

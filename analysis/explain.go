@@ -133,7 +133,7 @@ func (a *Analyser) gaugeFrozen() bool {
 		return false
 	}
 	c := &a.sensors.ch[i]
-	return a.r.t-c.changedAt > math.Max(20, 5*c.longest) && a.gaugeStep() < 0.3
+	return a.r.t-c.changedAt > max(20, 5*c.longest) && a.gaugeStep() < 0.3
 }
 
 // adviceFor says what to look at first.
@@ -208,7 +208,7 @@ func (a *Analyser) explainShort() account {
 	leak, pump, speedWhy := a.speedEvidence()
 	var s suspects
 	s.add(OpenToAir, 0.62*leak, join("air comes in as fast as the ejector can take it out at "+a.w.pressure(end, a.around())+" ("+a.openWords()+")", speedWhy))
-	s.add(AirSupply, 0.18*air*math.Max(0.4, pump), join(airWhy, speedWhy))
+	s.add(AirSupply, 0.18*air*max(0.4, pump), join(airWhy, speedWhy))
 	s.add(Ejector, 0.1*pump, "a worn or fouled ejector ends too high as well")
 	if !a.liquid.known {
 		s.add(ChargeVapor, 0.25, "the solvent is not stated, so its own vapour pressure may be what holds the pressure up")
@@ -220,7 +220,7 @@ func (a *Analyser) explainShort() account {
 		if v.way.told.weak {
 			vapor *= 0.3 // it would hold the pressure up at the end of the way only
 		}
-		s.add(ChargeVapor, vapor*math.Min(1, floor/end), "the vapour of the charge accounts for up to "+a.w.pressureDiff(math.Min(floor, end))+" of it")
+		s.add(ChargeVapor, vapor*min(1, floor/end), "the vapour of the charge accounts for up to "+a.w.pressureDiff(min(floor, end))+" of it")
 	}
 	s.add(a.gaugeEvidence(end))
 	likely := s.rank()
@@ -277,7 +277,7 @@ func (a *Analyser) shortOf(target float64) (end float64, text string) {
 		}
 		return late, "The vacuum will not be reached in time: it is on its way to " + a.w.pressure(late, a.around()) + " by the end of the " + span(a.withinS()) + " it may take"
 	case known:
-		end = math.Max(0, plain.EndKPa)
+		end = max(0, plain.EndKPa)
 	default:
 		end = v.smooth
 	}
@@ -301,7 +301,7 @@ func (a *Analyser) explainLost() account {
 				w, why = 0.02, "the condensate is cool ("+a.w.temp(c)+")"
 			}
 		}
-		s.add(Condenser, math.Max(w, 0.05)*vaporIn, join(why, spoken(vaporIn > 1, boilWhy)))
+		s.add(Condenser, max(w, 0.05)*vaporIn, join(why, spoken(vaporIn > 1, boilWhy)))
 	}
 	s.add(Gauge, 0.03, "a gauge that fails shows the same")
 	likely := s.rank()

@@ -1,7 +1,5 @@
 package analysis
 
-import "math"
-
 // Time that nobody watched (the computer slept, the device was off) proves nothing: no delay runs on
 // through it, no pause of the heater grows by it, and a figure of a run is never spread over it.
 
@@ -39,7 +37,7 @@ func (a *Analyser) stepGap() {
 	gap := r.t - a.seenAt
 	last := a.seenAt
 	a.seenAt = r.t
-	if gap <= math.Max(blindS, 15*a.poll.dt) || a.phase == Idle {
+	if gap <= max(blindS, 15*a.poll.dt) || a.phase == Idle {
 		return
 	}
 	if a.run.tentative.on {
@@ -49,7 +47,7 @@ func (a *Analyser) stepGap() {
 	a.run.blind += gap
 	for i := range a.sensors.ch {
 		c := &a.sensors.ch[i]
-		c.changedAt = math.Min(c.changedAt+gap, r.t) // nobody saw whether it moved
+		c.changedAt = min(c.changedAt+gap, r.t) // nobody saw whether it moved
 	}
 	h := &a.run.heat
 	h.lastOn += gap

@@ -71,5 +71,5 @@ func (a *Analyser) gaugeDrift() (kPa float64, ok bool) {
 	if air*down <= 0 {
 		return 0, true
 	}
-	return math.Copysign(math.Min(math.Abs(air), math.Abs(down)), air), true
+	return math.Copysign(min(math.Abs(air), math.Abs(down)), air), true
 }

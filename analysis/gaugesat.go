@@ -49,7 +49,7 @@ func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
 func (a *Analyser) boilingShowsGauge() (byKPa float64, off, known bool) {
 	by, ok := a.gaugeAgainstBoiling()
 	usualKPa, sd, _ := usual(a.memory.Learned.PlateauKPa, satRuns, 0.02)
-	return by, ok && math.Abs(by) > math.Max(satShift, math.Max(0.15*usualKPa, 5*sd+a.gaugeStep())), ok
+	return by, ok && math.Abs(by) > max(satShift, max(0.15*usualKPa, 5*sd+a.gaugeStep())), ok
 }
 
 // seeGauge says that the gauge is off as soon as the plateau has been read, once a run.

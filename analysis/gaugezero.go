@@ -50,7 +50,7 @@ func (a *Analyser) judgeGaugeZero() {
 	usualErr, sd, known := usual(first, gaugeZeroRuns, 0)
 	off := math.Abs(err) > gaugeZeroNew
 	if known { // as far off as ever is its usual error; near nothing, it has been set right
-		shift := math.Max(gaugeZeroShift, 5*sd+a.gaugeStep())
+		shift := max(gaugeZeroShift, 5*sd+a.gaugeStep())
 		off = math.Abs(err-usualErr) > shift && math.Abs(err) > shift
 	}
 	// What is off in one run only may be a still that was left closed; in two, it is the gauge.
@@ -96,7 +96,7 @@ func (i *idle) gaugeStepped(p, sd float64) bool {
 func (s *sensors) livelyNow(before []string, chs []Channel) []string {
 	lively := func(i int) bool {
 		c := &s.ch[i]
-		return c.lively() || c.readings < livelyReadings/2 && slices.Contains(before, chs[i].Name)
+		return c.lively() || c.n <= livelyReadings/2 && slices.Contains(before, chs[i].Name)
 	}
 	same, n := true, 0
 	for i := range s.ch {

@@ -51,7 +51,7 @@ const oilNear = 5 // K below the set point that counts as having reached it; the
 
 func (h *heat) begin(a *Analyser) {
 	r := &a.r
-	*h = heat{oil: trend{span: math.Max(120, 8*a.poll.dt)}, quick: trend{span: a.quickSpan()}, lastOn: r.t, oilAt: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN(), fromC: math.NaN()}
+	*h = heat{oil: trend{span: max(120, 8*a.poll.dt)}, quick: trend{span: a.quickSpan()}, lastOn: r.t, oilAt: r.t, risingUntil: r.t, low: math.Inf(1), coolest: math.Inf(1), max: math.Inf(-1), maxAt: r.t, startC: math.NaN(), fromC: math.NaN()}
 }
 
 // stepHeat takes one scan of a run.
@@ -67,9 +67,9 @@ func (a *Analyser) stepHeat() {
 		}
 		h.lastOn, h.everOn = r.t, true
 	case unknown:
-		h.lastOn = math.Max(h.lastOn, h.risingUntil)
+		h.lastOn = max(h.lastOn, h.risingUntil)
 		if h.everOn {
-			h.lastOn = math.Max(h.lastOn, h.turns.topAt)
+			h.lastOn = max(h.lastOn, h.turns.topAt)
 		}
 		if r.t > h.lookedAt+60 && h.everOn {
 			h.lookedAt = r.t
@@ -79,10 +79,10 @@ func (a *Analyser) stepHeat() {
 	if oil, ok := r.get(a.in.warm); ok {
 		a.followOil(oil)
 		if r.t-h.lastOn < 300 && !a.coolerThanBoiling(oil) {
-			h.hotS += math.Min(r.dt, 60)
+			h.hotS += min(r.dt, 60)
 		}
 		if on := a.heaterOn(); !h.reached && (on == yes || on == unknown && r.t-h.lastOn < 300) {
-			h.heatedS += math.Min(r.dt, 60)
+			h.heatedS += min(r.dt, 60)
 		}
 	}
 	a.stepDraw()
@@ -100,8 +100,8 @@ func (a *Analyser) seeHeld() {
 	oil, ok := a.course.mean(oilC, t-span, t)
 	whole, ok1 := a.course.slope(oilC, t-span, t)
 	late, ok2 := a.course.slope(oilC, t-span/2, t) // a crest is level, too, but falls at the end
-	if ok && ok1 && ok2 && oil > a.roomC()+40 && math.Min(whole, late) > -held && t-span > a.run.start {
-		h.lastOn = math.Max(h.lastOn, t-span/4)
+	if ok && ok1 && ok2 && oil > a.roomC()+40 && min(whole, late) > -held && t-span > a.run.start {
+		h.lastOn = max(h.lastOn, t-span/4)
 	}
 }
 
@@ -123,11 +123,11 @@ func (a *Analyser) followOil(oil float64) {
 	if f, ok := h.oil.fit(); ok && h.oil.width() > 60 {
 		h.slope, h.slopeOK = f.slope, true
 		if !h.reached {
-			h.steepest = math.Max(h.steepest, f.slope)
+			h.steepest = max(h.steepest, f.slope)
 		}
 	}
 	if f, ok := h.quick.fit(); ok && h.quick.width() > 25 {
-		h.coolest = math.Min(h.coolest, f.mid)
+		h.coolest = min(h.coolest, f.mid)
 	}
 	f, ok := h.quick.fit()
 	h.rises = ok && h.quick.width() > 25 && a.clearlyRises(f, h.quick.width())
@@ -136,7 +136,7 @@ func (a *Analyser) followOil(oil float64) {
 	}
 	if h.rises {
 		h.fromC = f.mid
-		h.risingUntil = math.Max(h.risingUntil, h.quick.peak(r.t, a.idle.oilNoise.sd(0.02)))
+		h.risingUntil = max(h.risingUntil, h.quick.peak(r.t, a.idle.oilNoise.sd(0.02)))
 		if a.heaterOn() == unknown && f.mid > h.coolest+heatShows {
 			if !h.everOn {
 				h.firstOn = r.t
@@ -157,7 +157,7 @@ func (a *Analyser) followOil(oil float64) {
 			h.rateTime += r.dt
 		}
 	} else if a.heaterOn() == yes || h.rises {
-		h.low = math.Min(h.low, oil)
+		h.low = min(h.low, oil)
 	}
 }
 
@@ -175,15 +175,15 @@ func (a *Analyser) offLong() bool {
 		// The thermostat of a dry pot pauses for long: over only when the oil is out of its band.
 		low := h.low
 		if set := a.still.Recipe.JacketC; set > 0 {
-			low = math.Min(low, set-oilNear)
+			low = min(low, set-oilNear)
 		} else {
-			low = math.Min(low, h.max-2*oilNear)
+			low = min(low, h.max-2*oilNear)
 		}
 		if oil > low-3 {
 			return false
 		}
 	}
-	return r.t-h.lastOn > math.Max(240, 1.8*h.longestOff)
+	return r.t-h.lastOn > max(240, 1.8*h.longestOff)
 }
 
 // stillWanted reports that the run is to go on although there is no vacuum: the control says so, or the
@@ -197,10 +197,10 @@ func (a *Analyser) stillWanted() bool {
 func (a *Analyser) heatingOver() (float64, bool) {
 	t, over := a.heatStopped()
 	if over && a.run.heat.stalledAt > a.run.heat.lastOn {
-		t = math.Max(t, a.givenUp()) // heat that failed was wanted until then
+		t = max(t, a.givenUp()) // heat that failed was wanted until then
 	}
 	if s := &a.run.heat.switching; over && a.memory.HeaterSwitch == command && s.called == no {
-		t = math.Max(t, s.calledOff) // until then the thermostat might have closed again
+		t = max(t, s.calledOff) // until then the thermostat might have closed again
 	}
 	return t, over
 }
@@ -211,12 +211,12 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		if a.in.warm != sJacket && a.heaterOn() == unknown {
 			return r.t - r.dt, true // nothing shows when the heater stopped but the control
 		}
-		return math.Max(h.lastOn, a.phaseSince), true
+		return max(h.lastOn, a.phaseSince), true
 	}
 	if !h.everOn && r.t-a.run.start < 1800 {
 		// Pulled and let go again without any heat: over when the vacuum is back at the surroundings.
 		if a.puffed() && r.pOK && a.atAir(r.p) && !r.on(sAirOn) && !r.on(sRunOn) && r.t-a.run.start > puffFor {
-			return math.Max(v.airAt, a.phaseSince), true
+			return max(v.airAt, a.phaseSince), true
 		}
 		return v.ventedAt, v.vented && r.t-v.ventedAt > 60 && a.heaterOn() != yes
 	}
@@ -244,14 +244,14 @@ func (a *Analyser) heatStopped() (float64, bool) {
 			(h.reached && a.still.Recipe.Hold == 0 || oil < coldC) && a.couldBeDone()
 	}
 	if a.run.by == byOil && !v.moved && r.t-a.run.start > 1800 && h.turns.seen && h.turns.lowC < h.startC+heatShows {
-		return math.Max(h.lastOn, a.phaseSince), true // what looked like heat came to nothing
+		return max(h.lastOn, a.phaseSince), true // what looked like heat came to nothing
 	}
 	if a.coolsSinceVent() {
-		return math.Max(a.phaseSince, math.Min(h.lastOn, v.ventedAt)), true
+		return max(a.phaseSince, min(h.lastOn, v.ventedAt)), true
 	}
 	// Jacket alone: the oil has fallen clearly out of the thermostat's band and goes on falling.
 	falling := h.slopeOK && h.slope < -0.05/60 && r.t-h.lastOn > 150 || v.vented && r.t-h.lastOn > longestPause/2
-	below := h.low - math.Max(2, 0.6*math.Min(12, h.max-h.low))
+	below := h.low - max(2, 0.6*min(12, h.max-h.low))
 	if !h.reached {
 		below = h.max - 6
 		if v.vented && h.max < coldC+10 { // given up while cold: a heater that is on would warm it
@@ -262,11 +262,11 @@ func (a *Analyser) heatStopped() (float64, bool) {
 		return 0, false
 	}
 	if !h.everOn { // never heated: nothing to cool
-		return math.Max(v.ventedAt, a.phaseSince), v.vented
+		return max(v.ventedAt, a.phaseSince), v.vented
 	}
 	over := h.lastOn
 	if v.vented && !h.onSince(v.ventedAt+elementsCool) { // what the elements still held
-		over = math.Min(over, v.ventedAt)
+		over = min(over, v.ventedAt)
 	}
 	givenUp := oil < h.max-givenUpK || r.t-h.lastOn > 2*longestPause // without a vacuum nothing else shows it
 	if a.lostHot() {
@@ -293,7 +293,7 @@ func (a *Analyser) coolsSinceVent() bool {
 	first, ok0 := c.mean(oilC, from, from+third)
 	middle, ok1 := c.mean(oilC, from+third, from+2*third)
 	last, ok2 := c.mean(oilC, from+2*third, a.r.t)
-	least := math.Max(coolsK, third*(first-a.roomC())/slowestCools)
+	least := max(coolsK, third*(first-a.roomC())/slowestCools)
 	return ok0 && ok1 && ok2 && first > middle+least && middle > last+least
 }
 
@@ -305,8 +305,8 @@ func (a *Analyser) onlyCools(t float64) bool {
 	lowest, rose := math.Inf(1), 0.0
 	for i := c.after(t); i < len(c.spots); i++ {
 		if oil := c.spots[i].v[oilC]; !math.IsNaN(oil) {
-			lowest = math.Min(lowest, oil)
-			rose = math.Max(rose, oil-lowest)
+			lowest = min(lowest, oil)
+			rose = max(rose, oil-lowest)
 		}
 	}
 	return ok && slope < -coolsK/300 && rose < 2*coolsK
@@ -343,16 +343,16 @@ func (a *Analyser) heatingOverUnseen() (float64, bool) {
 	if on == yes || r.on(sRunOn) {
 		return 0, false
 	}
-	over := math.Max(h.lastOn, a.phaseSince)
+	over := max(h.lastOn, a.phaseSince)
 	if on == unknown {
-		over = math.Max(h.maxAt, a.phaseSince)
+		over = max(h.maxAt, a.phaseSince)
 	}
 	if v.vented && r.t-v.ventedAt > 120 && (on == no && r.t-h.lastOn > 120 || on == unknown && h.risingUntil < r.t-120) {
-		return math.Min(over, v.ventedAt), true
+		return min(over, v.ventedAt), true
 	}
 	t, ok := r.get(a.in.warm)
 	cooled := ok && t < h.max-15 && h.slopeOK && h.slope < -0.05/60
-	return over, cooled && r.t-math.Max(h.lastOn, h.maxAt) > longestPause/2 && (on == no || h.risingUntil < r.t-longestPause/2)
+	return over, cooled && r.t-max(h.lastOn, h.maxAt) > longestPause/2 && (on == no || h.risingUntil < r.t-longestPause/2)
 }
 
 // shutOff reports that heat and air are both off, and not for what the still has: the pressure creeps up, and nothing
@@ -393,7 +393,7 @@ func (a *Analyser) boilAwayS() float64 {
 
 // overMargin is how far above its set point the oil may swing, K: thermostats overshoot most on the
 // first approach (common practice, no source).
-func overMargin(set float64) float64 { return math.Max(12, 0.08*set) }
+func overMargin(set float64) float64 { return max(12, 0.08*set) }
 
 // judgeOver: above set point or oil limit by a margin, or rising with the heater off.
 func (a *Analyser) judgeOver() {
@@ -406,5 +406,5 @@ func (a *Analyser) judgeOver() {
 	h, r := &a.run.heat, &a.r
 	runaway := ok && a.phase != Idle && a.heaterOn() == no && r.t-h.lastOn > 420 && h.slopeOK && h.slope > 0.3/60 && h.rises && h.everOn
 	cond := ok && (set > 0 && oil > set+overMargin(set)-back || limit > 0 && oil > limit-back || runaway)
-	a.judge(OverTemperature, cond, math.Max(10, 1.5*a.poll.dt), 60, a.explainOver)
+	a.judge(OverTemperature, cond, max(10, 1.5*a.poll.dt), 60, a.explainOver)
 }

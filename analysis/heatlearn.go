@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 )
 
@@ -37,7 +36,7 @@ func (a *Analyser) learnHeat(s *Summary) {
 	}
 	if h := &a.run.heat; h.hotS > 600 {
 		l.HotS = keep(l.HotS, round(h.hotS))
-		l.FirstHeatS = keep(l.FirstHeatS, round(math.Max(0, h.firstOn-a.run.start)))
+		l.FirstHeatS = keep(l.FirstHeatS, round(max(0, h.firstOn-a.run.start)))
 	}
 	if d.dry && d.boiling && d.basis != byBalance { // which does not need to see when boiling began
 		seemed := d.seemed() // as it will while a run goes on

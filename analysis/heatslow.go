@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 )
 
@@ -39,7 +38,7 @@ func (a *Analyser) stepBand() {
 	}
 	f, okFit := h.quick.fit()
 	if okFit {
-		p.fastest = math.Max(p.fastest, f.slope-2*f.slopeSD)
+		p.fastest = max(p.fastest, f.slope-2*f.slopeSD)
 	}
 	if !p.bandLow {
 		p.bandLow = h.startC < low-5
@@ -80,7 +79,7 @@ func (a *Analyser) bandRate() (kps float64, ok bool) {
 // slowLimit is the rate below which heating is slow, K/s.
 func (a *Analyser) slowLimit() (limit, rate float64, learned bool) {
 	if mid, sd, ok := a.usual(a.memory.Learned.BandKPS, 3, runsAgree); ok {
-		return math.Min(slowSure*mid, mid-5*sd), mid, true
+		return min(slowSure*mid, mid-5*sd), mid, true
 	}
 	if runs := a.memory.Learned.BandKPS; len(runs) == fewRuns {
 		least := slices.Min(runs)
@@ -111,7 +110,7 @@ func (a *Analyser) longLimit() (s, longest float64, ok bool) {
 		return 0, 0, false
 	}
 	longest = slices.Max(past)
-	return math.Max(longSure*longest, longByRating*a.boilAwayS()), longest, true
+	return max(longSure*longest, longByRating*a.boilAwayS()), longest, true
 }
 
 // takesTooLong reports that the oil has been heated for longer than any good reason has it below its set point.

@@ -67,7 +67,7 @@ func (a *Analyser) pressureSD() float64 {
 	if s := &a.scatter; s.step != step || s.meanSq != meanSq || s.sd == 0 { // asked for many times a scan
 		*s = scatter{step, meanSq, a.idle.gauge.sd(0.04)}
 		if step != 0 {
-			s.sd = math.Hypot(s.sd, step/math.Sqrt(12))
+			s.sd = rootSum(s.sd, step/math.Sqrt(12))
 		}
 	}
 	return a.scatter.sd
@@ -144,7 +144,7 @@ func (a *Analyser) stepIdle() {
 	case i.powered >= 2:
 		a.beginRun(r.t-r.dt, byHeater)
 	case a.fell():
-		a.beginRun(math.Max(0, i.quietAt), byPressure)
+		a.beginRun(max(0, i.quietAt), byPressure)
 	case a.midRun():
 		a.beginRun(r.t, byRecording)
 	default:
@@ -184,14 +184,14 @@ func (a *Analyser) atRest() {
 	}
 	i.seen = true
 	i.gauge.add(r.p)
-	w := math.Min(1, math.Max(r.dt/60, 1/float64(i.gauge.n+1)))
+	w := min(1, max(r.dt/60, 1/float64(i.gauge.n+1)))
 
 	step := w * (r.p - i.level)
 	if r.p > i.level+4*sd+0.1 { // air coming back after a run is followed, a puff while loading is not
 		if r.t-i.highAt > 30 {
-			step = math.Min(1, r.dt/10) * (r.p - i.level)
+			step = min(1, r.dt/10) * (r.p - i.level)
 		} else {
-			step = math.Min(step, 0.02*r.dt)
+			step = min(step, 0.02*r.dt)
 		}
 	} else {
 		i.highAt = r.t
@@ -200,7 +200,7 @@ func (a *Analyser) atRest() {
 	if i.level < i.base || i.level > i.base+puffMost { // or the air came back after a run
 		i.base = i.level
 	}
-	i.base += math.Min(1, r.dt/baseS) * (i.level - i.base)
+	i.base += min(1, r.dt/baseS) * (i.level - i.base)
 	if r.p > i.level-2*sd-0.05 {
 		i.quietAt = r.t
 	}
@@ -218,7 +218,7 @@ func (a *Analyser) fell() bool {
 		return false
 	}
 	i.followDip(r.p, a.pressureSD())
-	if i.level-r.p > math.Max(1.2, math.Max(5*a.pressureSD(), 1.5*a.gaugeStep())) {
+	if i.level-r.p > max(1.2, max(5*a.pressureSD(), 1.5*a.gaugeStep())) {
 		if i.low == 0 {
 			i.lowFirst, i.lowSince = r.p, r.t
 		}
@@ -238,7 +238,7 @@ func (a *Analyser) fell() bool {
 		}
 		return false
 	}
-	if i.low > 1 && r.p > i.lowFirst+math.Max(0.3, 3*a.pressureSD())+a.gaugeStep() {
+	if i.low > 1 && r.p > i.lowFirst+max(0.3, 3*a.pressureSD())+a.gaugeStep() {
 		return false // a puff of the ejector, and it comes back
 	}
 	if ch := a.in.pressureChannel(); ch >= 0 && a.sensors.ch[ch].spikes > 0.5 {

@@ -43,6 +43,7 @@ type reading struct {
 	ok    [nSig]bool
 	p     float64 // still pressure, kPa absolute
 	pOK   bool
+	far   float64 // a change of p from one reading to the next that is no noise, kPa; see farKPa
 	above bool    // far above the surroundings: a failure of the gauge, and not believed
 	atm   float64 // surrounding pressure, kPa absolute: barometer, else the site's altitude
 }

@@ -39,9 +39,11 @@ func (a *Analyser) holdBack() {
 	r, j := &a.r, &a.jumps[nSig]
 	j.held = false
 	if r.pOK {
-		far := a.farKPa()
-		pumped := j.v * (1 - math.Exp(-(r.t-j.t)/fastestS)) // no jump, but an ejector's first seconds
-		r.pOK = !j.hold(r.t, r.p, far, math.Max(far, pumped))
+		down := r.far
+		if r.p < j.v-down { // no jump, but an ejector's first seconds
+			down = max(down, j.v*(1-math.Exp(-(r.t-j.t)/fastestS)))
+		}
+		r.pOK = !j.hold(r.t, r.p, r.far, down)
 	}
 	for _, k := range a.in.present {
 		if j := &a.jumps[k]; r.ok[k] && a.in.columns[a.in.channel[k]].temperature {

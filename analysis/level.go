@@ -36,7 +36,7 @@ func (a *Analyser) followLevel() {
 	if l.cold == 0 {
 		l.cold = floor
 	}
-	if l.done || !v.decayOK || r.t-v.movedAt < math.Max(v.flat.span, v.decay.TauS) {
+	if l.done || !v.decayOK || r.t-v.movedAt < max(v.flat.span, v.decay.TauS) {
 		return
 	}
 	if a.run.distil.boiling || v.vented || a.phase == CoolDown || r.off(sAirOn) || floor-l.cold > warmedShare*(v.smooth-v.zero) {
@@ -49,7 +49,7 @@ func (a *Analyser) followLevel() {
 	}
 	end := fit.mid + fit.slope*v.flat.width()/2
 	step := a.gaugeStep()
-	seen := math.Hypot(math.Max(fit.residSD, a.pressureSD())/math.Sqrt(float64(fit.n)), step/math.Sqrt(12))
+	seen := math.Hypot(max(fit.residSD, a.pressureSD())/math.Sqrt(float64(fit.n)), step/math.Sqrt(12))
 	if l.lowest > 0 && end > l.lowest+3*seen+0.1 {
 		l.done = true
 		return
@@ -57,10 +57,10 @@ func (a *Analyser) followLevel() {
 	if l.lowest == 0 || end < l.lowest {
 		l.lowest = end
 	}
-	left := math.Max(0, -fit.slope*v.decay.TauS)
+	left := max(0, -fit.slope*v.decay.TauS)
 	kPa := end - left
 	// What stands still before its time is held by something else, and may go on.
-	due := math.Max(left, v.decay.At(r.t)-v.decay.EndKPa)
+	due := max(left, v.decay.At(r.t)-v.decay.EndKPa)
 	sd := math.Hypot(math.Hypot(seen, fit.slopeSD*v.decay.TauS), levelTauShare*due)
 	if l.sd == 0 || sd < 0.95*l.sd {
 		l.kPa, l.sd, l.air, l.vapor = kPa, sd, a.airOnly(), floor

@@ -25,14 +25,14 @@ func (s *suspects) add(c Cause, weight float64, because string) {
 func (s suspects) rank() []Likely {
 	var sum float64
 	for _, l := range s {
-		sum += math.Max(0, l.Weight)
+		sum += max(0, l.Weight)
 	}
 	if sum <= 0 {
 		return nil
 	}
 	out := make([]Likely, 0, len(s))
 	for _, l := range s {
-		l.Weight = math.Max(0, l.Weight) / sum
+		l.Weight = max(0, l.Weight) / sum
 		if l.Weight >= 0.02 {
 			out = append(out, l)
 		}

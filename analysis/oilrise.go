@@ -18,21 +18,25 @@ const (
 // must be watched until the least slope worth seeing is n standard deviations: the standard deviation of a
 // least-squares slope of readings every dt over a time w is sd·√(12·dt/w³).
 func spanFor(sd, dt, slope, n, least, most float64) float64 {
-	w := math.Cbrt(12 * math.Max(0.2, dt) * math.Pow(n*sd/slope, 2))
-	return math.Min(most, math.Max(least, w))
+	rise := n * sd / slope
+	cube := 12 * max(0.2, dt) * rise * rise
+	if cube <= least*least*least { // as nearly always, and a cube root is dear
+		return min(most, least)
+	}
+	return min(most, math.Cbrt(cube))
 }
 
 // oilSD is the scatter of one reading of the temperature that heating is followed by, K, with the rounding of
 // its display.
 func (a *Analyser) oilSD() float64 {
 	n := &a.idle.oilNoise
-	return math.Hypot(n.sd(0.02), n.quantum/math.Sqrt(12))
+	return rootSum(n.sd(0.02), n.quantum/math.Sqrt(12))
 }
 
 // quickSpan is what the heat of a run is followed over, s: long enough for half the least rise to show.
 func (a *Analyser) quickSpan() float64 {
-	least := math.Max(45, math.Max(6*a.poll.dt, moreThanStep*a.idle.oilNoise.quantum/(leastRise/2)))
-	return spanFor(a.oilSD(), a.poll.dt, leastRise/2, clearlyBy, math.Min(least, oilSpanMax), oilSpanMax)
+	least := max(45, max(6*a.poll.dt, moreThanStep*a.idle.oilNoise.quantum/(leastRise/2)))
+	return spanFor(a.oilSD(), a.poll.dt, leastRise/2, clearlyBy, min(least, oilSpanMax), oilSpanMax)
 }
 
 // moreThanStep display steps is more than a line through a single step can rise: 1.5, if it is in the middle.
@@ -41,7 +45,7 @@ const moreThanStep = 1.6
 // clearlyRises reports that a line through the oil of so many seconds rises beyond what its scatter makes of oil
 // that does not. A few points may lie on a line by chance: the thermometer's own scatter counts as well.
 func (a *Analyser) clearlyRises(f line, width float64) bool {
-	sd := math.Max(f.slopeSD, a.oilSD()*math.Sqrt(12*math.Max(0.2, a.poll.dt)/(width*width*width)))
+	sd := max(f.slopeSD, a.oilSD()*math.Sqrt(12*max(0.2, a.poll.dt)/(width*width*width)))
 	return f.slope > leastRise/2 && f.slope > clearlyBy*sd && f.slope*width > moreThanStep*a.idle.oilNoise.quantum
 }
 
@@ -68,7 +72,7 @@ func (a *Analyser) followRest(v float64) {
 	i, r := &a.idle, &a.r
 	i.oilNoise.add(v)
 	white := spanFor(a.oilSD(), a.poll.dt, leastRise, risesBy, oilSpan, oilSpanMax)
-	i.oil.span = math.Min(oilSpanMax, math.Max(white, risesBy*i.sway.sd(restSway)/leastRise))
+	i.oil.span = min(oilSpanMax, max(white, risesBy*i.sway.sd(restSway)/leastRise))
 	i.oil.add(r.t, v)
 	if l, ok := i.oil.fit(); ok && r.t-i.swayAt > i.oil.span && i.oil.width() > 0.8*i.oil.span {
 		// Slopes of spans that do not overlap; what a cooling pot makes of both goes out with their difference.
@@ -92,7 +96,7 @@ func (a *Analyser) oilKinks() (at float64, ok bool) {
 	i := &a.idle
 	n := &i.oilNoise
 	last := i.oil.at(i.oil.n - 1)
-	least := math.Max(a.leastWarming(), math.Max(risesBy*math.Max(n.sd(0.03), i.sway.sd(restSway)), moreThanStep*n.quantum))
+	least := max(a.leastWarming(), max(risesBy*max(n.sd(0.03), i.sway.sd(restSway)), moreThanStep*n.quantum))
 	if a.in.warm != sJacket || i.oil.k != 0 || i.calmC == 0 || last.v-i.calmC < least {
 		return 0, false
 	}
@@ -100,10 +104,10 @@ func (a *Analyser) oilKinks() (at float64, ok bool) {
 	if !ok || h.after < kinkPoints || last.t-h.at < kinkPoints*a.poll.dt {
 		return 0, false
 	}
-	perPoint := math.Max(1, i.oil.span/trendCap/math.Max(0.2, a.poll.dt)) // readings
-	sd := math.Max(h.residSD, a.oilSD()/math.Sqrt(perPoint))
-	slopeSD := math.Max(h.slopeSD, h.slopeSD*sd/math.Max(1e-9, h.residSD))
-	rate := math.Max(leastRise, heaterShare*a.expectedRate())
+	perPoint := max(1, i.oil.span/trendCap/max(0.2, a.poll.dt)) // readings
+	sd := max(h.residSD, a.oilSD()/math.Sqrt(perPoint))
+	slopeSD := max(h.slopeSD, h.slopeSD*sd/max(1e-9, h.residSD))
+	rate := max(leastRise, heaterShare*a.expectedRate())
 	i.steep = h.slope-2*slopeSD > rate && h.slope > 6*slopeSD && h.rise > least && h.overStep > 9*sd*sd
 	return h.at, i.steep
 }
@@ -134,18 +138,18 @@ func (a *Analyser) oilRises() (float64, bool) {
 	if !i.armed {
 		return 0, false
 	}
-	least := math.Max(leastRise, math.Max(a.expectedRate()/3, risesBy*i.sway.sd(restSway)/i.oil.width()))
+	least := max(leastRise, max(a.expectedRate()/3, risesBy*i.sway.sd(restSway)/i.oil.width()))
 	if at, ok := a.oilKinks(); ok {
-		return math.Max(0, at), true
+		return max(0, at), true
 	}
 	rise := func() float64 {
 		lo, _ := i.oil.extremes()
 		if i.calmC != 0 {
-			lo = math.Min(lo, i.calmC)
+			lo = min(lo, i.calmC)
 		}
 		return fit.mid + fit.slope*(r.t-fit.t0) - lo
 	}
-	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > math.Max(a.leastWarming(), math.Max(5*i.oilNoise.sd(0.03), moreThanStep*i.oilNoise.quantum)) {
+	if fit.slope > least && fit.slope > 6*fit.slopeSD && rise() > max(a.leastWarming(), max(5*i.oilNoise.sd(0.03), moreThanStep*i.oilNoise.quantum)) {
 		i.rising++
 	} else {
 		i.rising = 0
@@ -157,5 +161,5 @@ func (a *Analyser) oilRises() (float64, bool) {
 	if ok && h.overStep < 0 { // the thermometer has jumped: nothing heats oil at one stroke
 		return 0, false
 	}
-	return math.Max(0, h.at), true
+	return max(0, h.at), true
 }

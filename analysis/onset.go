@@ -38,6 +38,9 @@ func (d *distil) boils(t float64) {
 func (a *Analyser) onsetByRate() {
 	d, r := &a.run.distil, &a.r
 	warming := a.followWarming()
+	if d.hold.raised {
+		return
+	}
 	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
 	if a.still.ChargeL > 0 {
 		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
@@ -46,12 +49,12 @@ func (a *Analyser) onsetByRate() {
 		}
 	}
 	if kw := a.givesKW(); kw > 0 && (warming != stands || a.farBelowBoiling()) && d.rate > least {
-		least = math.Max(least, givesOff*kw/a.latentKJL())
+		least = max(least, givesOff*kw/a.latentKJL())
 	}
 	shown := 0.05 // L, beyond what a level gauge scatters
 	if l, ok := d.comes.fit(); ok {
-		shown = math.Max(shown, 3*l.residSD)
-		least = math.Max(least, 3*l.slopeSD)
+		shown = max(shown, 3*l.residSD)
+		least = max(least, 3*l.slopeSD)
 	}
 	comes := d.rate > least && d.total > shown
 	if comes && a.farBelowBoiling() { // one step of a coarse gauge is no rate
@@ -59,7 +62,7 @@ func (a *Analyser) onsetByRate() {
 		comes = ok && long > least
 	}
 	if up, _ := d.hold.update(r.t, comes, 30, 1e9); up {
-		d.boils(math.Max(a.run.start, r.t-30-comesSpan/3))
+		d.boils(max(a.run.start, r.t-30-comesSpan/3))
 	}
 }
 
@@ -68,7 +71,7 @@ func (a *Analyser) onsetByRate() {
 func (a *Analyser) givesKW() float64 {
 	kw := a.still.Heater.RatedKW
 	if used, ok := a.course.slope(usedKWh, a.r.t-givesOver, a.r.t); ok && a.run.heat.reached && !a.belowBoiling(atPlateau) {
-		kw = math.Min(kw, 3600*used)
+		kw = min(kw, 3600*used)
 	}
 	return kw
 }
@@ -107,7 +110,7 @@ func (a *Analyser) followWarming() warming {
 		return unclear
 	}
 	if k := l.slope / drive; k > d.warmK && l.slope > 4*l.slopeSD && l.slope > leastRise {
-		d.warmK += (k - d.warmK) * math.Min(1, r.dt/30)
+		d.warmK += (k - d.warmK) * min(1, r.dt/30)
 	}
 	switch {
 	case d.warmK == 0:
@@ -120,13 +123,13 @@ func (a *Analyser) followWarming() warming {
 
 // driveK is what the oil is hotter than the charge, less what lid and pipe lose, K.
 func (a *Analyser) driveK(oil, charge float64) float64 {
-	return oil - charge - lidShare*math.Max(0, charge-a.roomC())
+	return oil - charge - lidShare*max(0, charge-a.roomC())
 }
 
 // latentKJL is the heat that takes a litre of the charge over, kJ/L.
 func (a *Analyser) latentKJL() float64 {
 	if a.liquid.known {
-		if _, kj, ok := a.liquid.mix.HeatKJPerL(chargedC, math.Max(1, a.run.vac.held)); ok {
+		if _, kj, ok := a.liquid.mix.HeatKJPerL(chargedC, max(1, a.run.vac.held)); ok {
 			return kj
 		}
 	}
@@ -173,15 +176,15 @@ func (a *Analyser) onsetByCharge() {
 	if known && t < boil-25 {
 		// Colder than anything in it boils: something else boils, but only if heat goes on coming and goes nowhere.
 		if up, _ := d.cold.update(r.t, vanishes || cond && drive > 40, coldFor, 1e9); up {
-			d.boils(math.Max(a.run.start, r.t-coldFor))
+			d.boils(max(a.run.start, r.t-coldFor))
 		}
 		cond, vanishes = false, false
 	}
 	if up, _ := d.vanish.update(r.t, vanishes, vanishFor, 1e9); up {
-		d.boils(math.Max(a.run.start, r.t-vanishFor-chargeSpan/3))
+		d.boils(max(a.run.start, r.t-vanishFor-chargeSpan/3))
 	}
 	if up, _ := d.hold.update(r.t, cond, onsetFor, 1e9); up {
-		d.boils(math.Max(a.run.start, r.t-onsetFor-chargeSpan/3))
+		d.boils(max(a.run.start, r.t-onsetFor-chargeSpan/3))
 	}
 }
 
@@ -196,7 +199,7 @@ func (a *Analyser) heatVanishes(warmsKPS float64) bool {
 	if !p.on || full <= 0 || !okOil || !h.slopeOK || a.still.ChargeL <= 0 || a.r.t-p.since < vanishAfter {
 		return false
 	}
-	passed := p.kw - oil*math.Max(0, h.slope) - lossShare*full
+	passed := p.kw - oil*max(0, h.slope) - lossShare*full
 	return passed > 0.2*full && warmsKPS*liquidKJLK*a.still.ChargeL < 0.25*passed
 }
 
@@ -210,7 +213,7 @@ func (a *Analyser) onsetByVapor() {
 	hot := false
 	if charge, ok := r.get(sCharge); ok {
 		lag := charge - t
-		d.leastLag = math.Max(d.leastLag, lag)
+		d.leastLag = max(d.leastLag, lag)
 		hot = d.leastLag > 5 && lag < 0.3*d.leastLag && t > d.baseC+5
 	} else {
 		boil, known := 0.0, false
@@ -245,7 +248,7 @@ func (a *Analyser) onsetOfSomethingElse(t, boilC float64, known bool) {
 	driven := last > first+oilDrives || a.heatComes(from, r.t)
 	arrives := c.steepest(vaporC, arrivesWithin, a.run.start, r.t) > arrivesShare*(t-d.baseC)
 	if ok0 && ok1 && ok2 && ok3 && arrives && began > d.baseC+coldRises && math.Abs(pipe) < 0.1/60 && last > t+leastDrive && driven {
-		d.boils(math.Max(v.overAt, from))
+		d.boils(max(v.overAt, from))
 	}
 }
 
@@ -293,7 +296,7 @@ func (a *Analyser) pipeWarmedAt() (at float64, ok bool) {
 		return 0, false
 	}
 	at, ok = a.course.crosses(vaporC, (d.baseC+pipe)/2, v.overAt, t)
-	return math.Max(a.run.start, at), ok
+	return max(a.run.start, at), ok
 }
 
 // The heat that a charge can have taken up, and what a pipe must have warmed by; own experience with simulated stills, no
@@ -338,7 +341,7 @@ func (a *Analyser) onsetInWarmPipe(t, boilC float64, known bool) {
 	}
 	if up, _ := d.warm.update(r.t, warm, chargeSpan, 1e9); up {
 		d.roughAt = r.t
-		d.boils(math.Max(a.run.start, r.t-2*chargeSpan))
+		d.boils(max(a.run.start, r.t-2*chargeSpan))
 	}
 }
 
@@ -362,17 +365,17 @@ func (a *Analyser) onsetByPressure() {
 	if d.calmKPa == 0 || l.mid < d.calmKPa {
 		d.calmKPa = l.mid
 	}
-	least := math.Max(0.25, math.Max(3*a.pressureSD(), 1.2*a.gaugeStep()))
+	least := max(0.25, max(3*a.pressureSD(), 1.2*a.gaugeStep()))
 	hot := oil > a.roomC()+30
 	if boil, known := a.liquid.boilC(r.p); known {
 		hot = oil > boil+15
 	}
 	bump := hot && l.mid > d.calmKPa+least && l.mid < d.calmKPa+0.3*v.p0 && a.heaterOn() != no
 	if !bump { // weather and warming gas
-		d.calmKPa += (l.mid - d.calmKPa) * math.Min(1, r.dt/600)
+		d.calmKPa += (l.mid - d.calmKPa) * min(1, r.dt/600)
 	}
 	if up, _ := d.hold.update(r.t, bump, onsetFor, 1e9); up {
-		d.boils(math.Max(v.overAt, r.t-onsetFor-pressSpan))
+		d.boils(max(v.overAt, r.t-onsetFor-pressSpan))
 	}
 }
 
@@ -403,9 +406,9 @@ func (a *Analyser) onsetByOil() {
 		rests = rests && oil > a.roomC()+45
 	}
 	if up, _ := d.rests.update(r.t, rests, restsFor, 1e9); up {
-		at := math.Max(math.Max(a.run.start, a.run.vac.overAt), r.t-restsFor-90)
+		at := max(max(a.run.start, a.run.vac.overAt), r.t-restsFor-90)
 		if warmed, ok := a.pipeWarmedAt(); ok && a.coldStart() { // it boiled long before the oil came to rest
-			at = math.Min(at, warmed)
+			at = min(at, warmed)
 		} else {
 			d.roughAt = r.t
 		}

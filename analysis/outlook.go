@@ -43,7 +43,7 @@ func (a *Analyser) lookOut() {
 	o.ok = false
 	for i, delay := range fitDelays {
 		since := v.movedAt + delay
-		if r.t-since < math.Max(math.Max(8, 4*a.poll.dt), roughFor*delay) {
+		if r.t-since < max(max(8, 4*a.poll.dt), roughFor*delay) {
 			return // of a curve that was rough so far, a short piece looks smooth
 		}
 		plain, err := v.plain[i].Decay()
@@ -80,12 +80,12 @@ func (a *Analyser) modelSD(d *physics.Decay) float64 {
 	if len(a.memory.Learned.TauS) == 0 && d == &v.soon.plain {
 		bends = newBends
 	}
-	return math.Max(0.3, math.Hypot(bends, a.sway(d))*math.Max(0, v.smooth-d.EndKPa))
+	return max(0.3, math.Hypot(bends, a.sway(d))*max(0, v.smooth-d.EndKPa))
 }
 
 // sway is the share by which the rate of a curve may be wrong because the pumping speed was not steady.
 func (a *Analyser) sway(d *physics.Decay) float64 {
-	return swayShare * d.TauS / math.Max(1, a.r.t-a.run.vac.soon.since)
+	return swayShare * d.TauS / max(1, a.r.t-a.run.vac.soon.since)
 }
 
 // soonSD is the standard deviation of the end in the outlook, kPa.
@@ -118,9 +118,9 @@ func (a *Analyser) chance() float64 {
 	if ok && way.weak {
 		return slow
 	}
-	forms := math.Max(a.chanceOf(&o.plain), a.chanceOf(&o.hole))
+	forms := max(a.chanceOf(&o.plain), a.chanceOf(&o.hole))
 	if ok {
-		return math.Max(forms, slow)
+		return max(forms, slow)
 	}
 	return forms
 }

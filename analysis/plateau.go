@@ -33,7 +33,7 @@ func (a *Analyser) judgeBoiling() {
 		if !driven || a.heaterOn() == no && r.t-h.lastOn > 600 || a.faults.raised(VacuumLost) {
 			d.levelN = 0 // too little heat comes to boil anything, or it boils no more since the air came in
 		} else if ok && r.pOK {
-			w := math.Min(1, r.dt/(plateauSpan/3))
+			w := min(1, r.dt/(plateauSpan/3))
 			if math.Abs(r.p-d.levelKPa) > plateauSteady*d.levelKPa {
 				d.levelN = 0 // the charge follows in its own time
 			}
@@ -90,7 +90,7 @@ func (a *Analyser) boilingRange(pKPa float64) (low, high float64, ok bool) {
 			dirt = dirtVaries
 		}
 		if own, ok := a.liquid.mix.DrynessC(pKPa + a.gaugeTrust()); ok {
-			high = math.Min(high, own+usual+dirt)
+			high = min(high, own+usual+dirt)
 		}
 	}
 	return low, high + a.boilingTol(), true
@@ -104,7 +104,7 @@ func (a *Analyser) usuallyOver() (most float64, runs int) {
 		d.overSeen = true
 		for i, c := range l.PlateauC {
 			if boil, ok := a.liquid.boilC(l.PlateauKPa[i]); ok {
-				d.overK = math.Max(d.overK, c-boil)
+				d.overK = max(d.overK, c-boil)
 				d.overRuns++
 			}
 		}
@@ -124,11 +124,11 @@ const (
 // pot it stands under its own depth: 0.3 m of 850 kg/m³ are 2.5 kPa. And the vapour takes pressure on its way through
 // pipe and condenser, the more, the thinner it is: for the same mass in 1/p, half of what the gauge shows at the most.
 // Common practice, no source.
-func potAbove(pKPa float64) float64 { return 2.5 + math.Min(0.5*pKPa, 25/pKPa) }
+func potAbove(pKPa float64) float64 { return 2.5 + min(0.5*pKPa, 25/pKPa) }
 
 // boilingLow is the lower end of boilingRange, °C.
 func (a *Analyser) boilingLow(pKPa float64) (float64, bool) {
-	low, ok := a.liquid.boilC(math.Max(0.5, pKPa-a.gaugeTrust()))
+	low, ok := a.liquid.boilC(max(0.5, pKPa-a.gaugeTrust()))
 	if !a.believed(sCharge) {
 		low -= vaporReadsLow
 	}

@@ -28,21 +28,21 @@ func (c *tally) add(v, t float64) {
 		c.level, c.at, c.known = v, t, true
 		return
 	}
-	slack := math.Max(1, 0.03*math.Abs(c.level))
+	slack := max(1, 0.03*math.Abs(c.level))
 	switch {
 	case v < c.level-slack, v > c.level+slack+fillMost*(t-c.at):
 		if c.strange == 0 {
 			c.lowest, c.latest = v, v
 		}
 		falling := v < c.latest-0.05 // still running out: wait
-		c.lowest, c.latest = math.Min(c.lowest, v), v
+		c.lowest, c.latest = min(c.lowest, v), v
 		c.strange++
 		if c.strange < strangeEnds || falling {
 			return
 		}
 		if v < c.level {
 			c.emptied++
-			c.total += math.Max(0, v-c.lowest)
+			c.total += max(0, v-c.lowest)
 		}
 		c.level = v
 	default:

@@ -68,7 +68,7 @@ func (a *Analyser) atReference(flows bool) (factor, u float64) {
 	} else if t != referenceC {
 		perK = math.Abs(factor-1) / math.Abs(referenceC-t)
 	}
-	factor = math.Min(math.Max(factor, 1-mostCorrect), 1+mostCorrect)
+	factor = min(max(factor, 1-mostCorrect), 1+mostCorrect)
 	u, _ = physics.Combined(physics.Contribution{U: physics.RectangularU(perK * half)}, physics.Contribution{U: physics.RectangularU(doubt)})
 	return factor, u
 }

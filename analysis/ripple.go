@@ -58,7 +58,7 @@ func (a *Analyser) pauses(from, to float64) []flank {
 // flankRate is the rate of the flank from a peak to a valley, without its ends.
 func (a *Analyser) flankRate(peakAt, valleyAt float64) (flank, bool) {
 	c := &a.course
-	from := peakAt + math.Min(elementsCool, 0.35*(valleyAt-peakAt))
+	from := peakAt + min(elementsCool, 0.35*(valleyAt-peakAt))
 	to := valleyAt - 0.1*(valleyAt-peakAt)
 	s, ok := c.slope(oilC, from, to)
 	oil, okOil := c.mean(oilC, from, to)
@@ -81,13 +81,13 @@ func (a *Analyser) roomC() float64 {
 func crossing(fs []flank, dry float64) (at float64, ok bool) {
 	first := 0.0
 	for _, f := range fs[:min(3, len(fs))] {
-		first = math.Max(first, f.rate)
+		first = max(first, f.rate)
 	}
 	if first < rippleBoils*dry {
 		return 0, false
 	}
-	share := func(f flank) float64 { return math.Max(0.004, (f.rate-dry)/(first-dry)) }
-	mid := func(f flank) float64 { return f.from + math.Min((f.to-f.from)/2, 300) } // a long flank is dry from early on
+	share := func(f flank) float64 { return max(0.004, (f.rate-dry)/(first-dry)) }
+	mid := func(f flank) float64 { return f.from + min((f.to-f.from)/2, 300) } // a long flank is dry from early on
 	last := -1
 	for i, f := range fs {
 		if share(f) > rippleDry {
@@ -140,7 +140,7 @@ func (a *Analyser) settleByRipple(heatEnd, end float64) {
 	if !h.reached || a.phase != CoolDown {
 		return
 	}
-	final, ok := a.flankRate(heatEnd+30, math.Min(end, heatEnd+840))
+	final, ok := a.flankRate(heatEnd+30, min(end, heatEnd+840))
 	if !ok {
 		return
 	}

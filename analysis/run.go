@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 	"time"
 )
@@ -101,18 +100,18 @@ func (a *Analyser) stepPhase() {
 		a.enter(HeatUp, v.overAt)
 	}
 	if (a.phase == PumpDown || a.phase == HeatUp) && d.boiling {
-		a.enter(Distilling, math.Max(d.boilingAt, a.phaseSince))
+		a.enter(Distilling, max(d.boilingAt, a.phaseSince))
 	}
 	switch {
 	case a.phase != Distilling:
 	case d.drying:
-		a.enter(DryOut, math.Max(d.dryingAt, a.phaseSince))
+		a.enter(DryOut, max(d.dryingAt, a.phaseSince))
 	case d.dry:
-		a.enter(DryOut, math.Max(a.dryingFrom(d.dryAt), a.phaseSince))
+		a.enter(DryOut, max(a.dryingFrom(d.dryAt), a.phaseSince))
 	}
 	if a.phase != CoolDown {
 		if t, over := a.heatingOver(); over {
-			a.enter(CoolDown, math.Max(t, a.phaseSince))
+			a.enter(CoolDown, max(t, a.phaseSince))
 		}
 	} else if a.heatsAgain() {
 		a.resume()
@@ -160,7 +159,7 @@ func (a *Analyser) ended() (end float64, ok bool) {
 		return 0, false
 	}
 	r, v, h := &a.r, &a.run.vac, &a.run.heat
-	over := math.Max(a.phaseSince, a.run.wantedUntil)
+	over := max(a.phaseSince, a.run.wantedUntil)
 	if r.on(sRunOn) {
 		return 0, false
 	}
@@ -179,19 +178,19 @@ func (a *Analyser) ended() (end float64, ok bool) {
 	case v.vented && a.lostHot() && !a.atAir(v.smooth) && r.t-over < letInLate:
 		return 0, false // an ejector that pulls at an opening: it has yet to be shut off
 	case v.vented && a.lostHot() && v.airAt > v.ventedAt+letInFor:
-		return math.Max(over, v.airAt), true
+		return max(over, v.airAt), true
 	case v.vented && a.in.fitted(sRunOn) && v.keptAt < a.run.wantedUntil+letInAtOnce:
 		return over, true // called off and let in at once: however long the air takes
 	case v.vented:
-		return math.Max(over, v.ventedAt), true
+		return max(over, v.ventedAt), true
 	case !v.pulled() && r.pOK && a.atAir(r.p):
-		return math.Max(over, v.airAt), true
+		return max(over, v.airAt), true
 	}
 	if oil, ok := r.get(sJacket); ok && oil < coldC && h.max > coldC+10 {
 		if h.coldAt == 0 {
 			h.coldAt = r.t
 		}
-		return math.Max(over, h.coldAt), r.t-h.coldAt > coldWait
+		return max(over, h.coldAt), r.t-h.coldAt > coldWait
 	}
 	h.coldAt = 0
 	return r.t, r.t-over > longestCoolDown
@@ -219,7 +218,7 @@ func (a *Analyser) endedBefore() (float64, bool) {
 		return 0, false
 	}
 	if a.phase == CoolDown {
-		return math.Max(a.phaseSince, v.ventedAt), true
+		return max(a.phaseSince, v.ventedAt), true
 	}
 	if h.onSince(v.ventedAt) {
 		return 0, false
@@ -246,7 +245,7 @@ var runFaults = []Fault{VacuumNotPulled, VacuumShort, VacuumSlow, VacuumLost, Ai
 // endRun sums the run up and goes back to idle.
 func (a *Analyser) endRun(end float64, open bool) {
 	a.makeCertain()
-	end = math.Min(math.Max(end, a.phaseSince), a.r.t)
+	end = min(max(end, a.phaseSince), a.r.t)
 	a.settleDry(a.heatEnd(end), end)
 	a.settleEnergy(a.heatEnd(end))
 	a.judgeWetEnd()

@@ -32,9 +32,6 @@ type sensor struct {
 	implausible hold
 	stuck       hold
 
-	last      float64
-	hasLast   bool
-	step      float64 // least change seen, 0 if none
 	changedAt float64 // last time the value moved, s
 	longest   float64 // longest time it stood still while it was believed, s
 	witness   witness // what went on around it meanwhile
@@ -109,8 +106,8 @@ func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
 	if !absent {
 		c.answers(t)
 	}
-	long := absent && c.hasLast && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
-		t-c.seenAt > math.Max(math.Max(absentAfter, 12*a.poll.dt), 5*c.gap)
+	long := absent && c.n > 0 && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
+		t-c.seenAt > max(max(absentAfter, 12*a.poll.dt), 5*c.gap)
 	if up, down := c.absent.update(t, long, 0, badOff); up {
 		a.raise(DeviceSilent, ch.Name, account{text: "The channel " + ch.Name + " has given no value for " + span(t-c.seenAt) +
 			" while others have. Check the device it comes from, its wiring and its line."})
@@ -128,7 +125,7 @@ func (c *sensor) answers(t float64) {
 // stepSensors takes one scan.
 func (a *Analyser) stepSensors(s Scan) {
 	t := a.r.t
-	on := math.Max(badOn, 2.5*a.poll.dt)
+	on := max(badOn, 2.5*a.poll.dt)
 	all := len(a.still.Channels) > 0
 	anySilent := false
 	a.sensors.silentNow = a.sensors.allSilent(s, len(a.still.Channels))
@@ -145,7 +142,7 @@ func (a *Analyser) stepSensors(s Scan) {
 		}
 		a.stepSensor(i, v, on)
 	}
-	silentAfter := math.Max(silentOn, 3*a.poll.dt)
+	silentAfter := max(silentOn, 3*a.poll.dt)
 	up, down := a.sensors.silent.update(t, all && anySilent, silentAfter, badOff)
 	if up {
 		a.raise(DeviceSilent, "", account{text: "No channel of this still has given a value for " + span(silentAfter) +
@@ -166,30 +163,27 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		c.answers(t)
 		c.absent.going = false
 	}
-	range1 := v.Quality == BrokenWire || v.Quality == OutOfRange
+	beyond := v.Quality == BrokenWire || v.Quality == OutOfRange
 	odd := v.Quality == Implausible || good && math.IsNaN(x-x) // infinite, too
 	if good && (x < col.low || x > col.high) {
-		range1 = true
+		beyond = true
 	}
-	if good && !range1 && col.pressure() {
+	if good && !beyond && col.pressure() {
 		odd = odd || a.r.above || a.belowNothing()
 	}
-	notHere := good && !range1 && col.signal == sBarometer && !BarometerFits(x, a.in.altitude)
+	notHere := good && !beyond && col.signal == sBarometer && !BarometerFits(x, a.in.altitude)
 	odd = odd || notHere
-	if good && !range1 && !odd {
+	if good && !beyond && !odd {
 		if col.temperature {
 			c.followJumps(x, a.r.dt, ch.Signal == JacketTemperature && a.phase != Idle)
 		}
 		far := col.far
 		if col.pressure() {
-			far = a.farKPa()
+			far = a.r.far
 		}
-		if !c.hasLast || math.Abs(x-c.last) > 1e-9 {
-			if c.hasLast {
+		if c.pulse.add(x, far) {
+			if c.n > 1 {
 				c.longest = max(c.longest, t-c.changedAt)
-				if d := math.Abs(x - c.last); c.step == 0 || d < c.step {
-					c.step = d
-				}
 			}
 			c.changedAt = t
 			c.witness = witness{}
@@ -201,20 +195,39 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		case i == a.in.pressureChannel():
 			c.witness.watchLid(a)
 		}
-		c.last, c.hasLast = x, true
-		c.pulse.add(x, far)
 		c.wild = false
 	} else {
-		if (range1 || odd) && c.hasLast && !c.wild && !c.outOfRange.raised {
+		if (beyond || odd) && c.n > 0 && !c.wild && !c.outOfRange.raised {
 			c.spikes++ // beyond all range for a moment is a spike as well
 		}
-		c.wild = range1 || odd
+		c.wild = beyond || odd
 		c.changedAt, c.same, c.witness = t, 0, witness{}
 	}
+	if beyond || odd || c.erratic() || !c.outOfRange.quiet() || !c.implausible.quiet() {
+		a.judgeNumbers(i, beyond, odd, notHere, x, v.Quality, on)
+	}
+	if a.phase == Idle && !c.stuck.raised { // at rest anything may stand still
+		return
+	}
+	if up, down := c.stuck.update(t, a.stuck(c, ch, good), 0, 0); up {
+		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
+			a.drop(VacuumNotPulled, VacuumShort, VacuumSlow)
+		}
+		c.stuckAt, c.moves = c.last, 0
+		a.raise(SignalStuck, ch.Name, account{text: "The channel " + ch.Name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register.",
+			likely: a.measurement(i, "what is around it moves and it does not")})
+	} else if down {
+		a.clear(SignalStuck, ch.Name)
+	}
+}
+
+// judgeNumbers raises and clears what is said of numbers that cannot be. x is the value, beyond what it can measure or odd.
+func (a *Analyser) judgeNumbers(i int, beyond, odd, notHere bool, x float64, q Quality, on float64) {
+	c, ch, t := &a.sensors.ch[i], &a.still.Channels[i], a.r.t
 	name := ch.Name
-	if up, down := c.outOfRange.update(t, range1, on, badOff); up {
+	if up, down := c.outOfRange.update(t, beyond, on, badOff); up {
 		what := "reads beyond anything it can measure"
-		if v.Quality == BrokenWire {
+		if q == BrokenWire {
 			what = "carries a current that signals a failure (broken wire, no supply, or a failed transmitter)"
 		}
 		a.raise(SignalOutOfRange, name, account{text: "The channel " + name + " " + what + ". Its values are not used until it is back. Check the sensor, its wiring and the scaling.",
@@ -233,19 +246,6 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 			likely: a.measurement(i, "no still makes such numbers")})
 	} else if down {
 		a.clear(SignalImplausible, name)
-	}
-	if a.phase == Idle && !c.stuck.raised { // at rest anything may stand still
-		return
-	}
-	if up, down := c.stuck.update(t, a.stuck(c, ch, good), 0, 0); up {
-		if i == a.in.pressureChannel() && a.phase != Idle { // what was said about the vacuum rested on it
-			a.drop(VacuumNotPulled, VacuumShort, VacuumSlow)
-		}
-		c.stuckAt, c.moves = c.last, 0
-		a.raise(SignalStuck, name, account{text: "The channel " + name + " has shown exactly the same value for " + span(t-c.changedAt) + " while it must move. Check the sensor and whether the device still refreshes this register.",
-			likely: a.measurement(i, "what is around it moves and it does not")})
-	} else if down {
-		a.clear(SignalStuck, name)
 	}
 }
 
@@ -268,7 +268,7 @@ func (a *Analyser) measurement(channel int, because string) []Likely {
 // followJumps counts jumps that no thermal mass can make. Oil that is tens of kelvin elsewhere from one reading to the
 // next, and stays there, is proof enough: a charge or a pipe may be poured over, or fill with vapour.
 func (c *sensor) followJumps(x, dt float64, oil bool) {
-	if !c.hasLast || dt <= 0 {
+	if c.n == 0 || dt <= 0 {
 		return
 	}
 	switch far := math.Abs(x-c.last) > farK(dt); {
@@ -276,7 +276,7 @@ func (c *sensor) followJumps(x, dt float64, oil bool) {
 		c.jumps++
 		c.from, c.jumped = c.last, oil && !c.jumped
 		return
-	case c.jumped && math.Abs(x-c.from) > math.Max(oilSteps, 2*farK(dt)):
+	case c.jumped && math.Abs(x-c.from) > max(oilSteps, 2*farK(dt)):
 		c.jumps += jumpsMany + 1
 	case c.jumps > 0:
 		c.jumps *= math.Exp(-dt / 120)
@@ -295,7 +295,7 @@ const surplusKPa = 20
 // comes as high by its own vapour, but by and by, and that is to be believed.
 func (a *Analyser) aboveAll() bool {
 	r, j := &a.r, &a.jumps[nSig]
-	return r.pOK && (r.p > 1.25*r.atm+5 || r.p > r.atm+surplusKPa && j.any && r.p > j.v+a.farKPa())
+	return r.pOK && (r.p > 1.25*r.atm+5 || r.p > r.atm+surplusKPa && j.any && r.p > j.v+r.far)
 }
 
 // belowNothing reports a pressure that is none; the gauge may be off by a little, and is believed all the same.

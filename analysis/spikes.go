@@ -7,58 +7,54 @@ const livelyReadings = 200
 
 // pulse is what one channel does from reading to reading: does it scatter, stand still, or spike.
 type pulse struct {
-	readings int
-	same     int     // readings in a row that were equal
-	turns    float64 // share of readings that turned back, a running mean
-	wide     float64 // share of changes by more than one step of the display, a running mean
-	quantum  float64 // least change seen
-	up       bool    // the last change was upwards
-	moved    bool
+	n     int     // readings
+	same  int     // readings in a row that were equal
+	turns float64 // share of readings that turned back, a running mean
+	wide  float64 // share of changes by more than one step of the display, a running mean
+	step  float64 // least change seen, 0 if none
+	up    bool    // the last change was upwards
 
-	before, latest float64 // the last two readings
-	n              int
-	spikes         float64 // single readings far off among the last few hundred
+	before, last float64 // the last two readings
+	spikes       float64 // single readings far off among the last few hundred
 }
 
-// add takes a good reading; far is a change that is no noise.
-func (p *pulse) add(x, far float64) {
+// add takes a good reading and reports whether it is another than the last; far is a change that is no noise.
+func (p *pulse) add(x, far float64) (moved bool) {
+	d := math.Abs(x - p.last)
+	moved = p.n == 0 || d > 1e-9
 	if p.n > 0 {
-		p.readings++
-		turned, wide := 0, 0
-		switch d := x - p.latest; {
-		case math.Abs(d) <= 1e-9:
+		turned, wide := 0., 0.
+		if !moved {
 			p.same++
-		default:
-			up := d > 0
-			if !p.moved {
-				p.up, p.moved = up, true
+		} else {
+			up := x > p.last
+			if p.step == 0 {
+				p.step, p.up = d, up
 			}
 			if up != p.up {
 				turned = 1
 			}
-			p.up, p.same = up, 0
-			if p.quantum == 0 || math.Abs(d) < p.quantum {
-				p.quantum = math.Abs(d)
-			}
-			if math.Abs(d) > 1.5*p.quantum {
+			p.up, p.same, p.step = up, 0, min(p.step, d)
+			if d > 1.5*p.step {
 				wide = 1
 			}
 		}
 		w := 1. / livelyReadings
-		if p.readings < livelyReadings {
-			w = 1 / float64(p.readings)
+		if p.n < livelyReadings {
+			w = 1 / float64(p.n)
 		}
-		p.wide += (float64(wide) - p.wide) * w
-		p.turns += (float64(turned) - p.turns) * w
+		p.wide += (wide - p.wide) * w
+		p.turns += (turned - p.turns) * w
 	}
 	if p.spikes > 0 {
 		p.spikes *= 1 - 1./300
 	}
-	if p.n > 1 && far > 0 && math.Abs(p.latest-p.before) > far && math.Abs(x-p.latest) > far && math.Abs(x-p.before) < far/3 {
+	if far > 0 && d > far && p.n > 1 && math.Abs(p.last-p.before) > far && math.Abs(x-p.before) < far/3 {
 		p.spikes++
 	}
-	p.before, p.latest = p.latest, x
+	p.before, p.last = p.last, x
 	p.n++
+	return moved
 }
 
 // spikesMany of the last few hundred readings are more than a long line beside a contactor picks up, one in a few
@@ -81,7 +77,7 @@ func (c *sensor) erratic() bool {
 // half a step of the display and more turns back in two readings of five, and by more than one step now and
 // then. A quieter one that happens to stand between two steps only flickers from one to the other.
 func (p *pulse) lively() bool {
-	return p.readings >= livelyReadings/2 && p.turns > 0.4 && p.wide > 0.05
+	return p.n > livelyReadings/2 && p.turns > 0.4 && p.wide > 0.05
 }
 
 // frozenReadings is how many equal readings in a row no lively channel shows: noise of half a step leaves,

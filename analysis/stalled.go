@@ -33,7 +33,7 @@ const (
 // gives less the nearer it gets lets it hang.
 func (a *Analyser) wellBelow(oil float64) bool {
 	set := a.still.Recipe.JacketC
-	return set > 0 && oil < set-math.Max(15, 0.12*set)
+	return set > 0 && oil < set-max(15, 0.12*set)
 }
 
 // judgeStalled: well below set point, heat expected, temperature not rising.
@@ -103,7 +103,7 @@ func (a *Analyser) heatToCome() bool {
 		}
 	}
 	if a.r.on(sHeaterOn) { // it is called for
-		patience = math.Min(patience, heldBack)
+		patience = min(patience, heldBack)
 	}
 	return !a.run.heat.everOn && a.r.t-a.run.start < patience
 }
@@ -159,7 +159,7 @@ func (a *Analyser) keepsWarm(oil float64) bool {
 func (a *Analyser) restsAt() (float64, bool) {
 	const apart = 240 // s
 	c, t := &a.course, a.r.t
-	wide := math.Max(60, 2*c.every)
+	wide := max(60, 2*c.every)
 	t1, ok1 := c.mean(oilC, t-2*apart-wide, t-2*apart)
 	t2, ok2 := c.mean(oilC, t-apart-wide, t-apart)
 	t3, ok3 := c.mean(oilC, t-wide, t)
@@ -177,7 +177,7 @@ func (a *Analyser) restsAt() (float64, bool) {
 // the set point is not far.
 func (a *Analyser) throttled(oil float64) bool {
 	p, set := &a.run.draw, a.still.Recipe.JacketC
-	return p.on && p.full > 0 && p.level < 0.75*p.full && oil > set-math.Max(20, 0.15*set)
+	return p.on && p.full > 0 && p.level < 0.75*p.full && oil > set-max(20, 0.15*set)
 }
 
 // tooCoolToBoil reports that oil at this temperature cannot be boiling the charge.
@@ -218,7 +218,7 @@ func (a *Analyser) couldBeDone() bool {
 	}
 	plateau, known := a.hottestPlateau()
 	if t, ok := r.get(sCharge); ok && known {
-		top := plateau + math.Max(6, a.heavyEnd(r.p, r.pOK))
+		top := plateau + max(6, a.heavyEnd(r.p, r.pOK))
 		oil, _ := a.course.mean(oilC, h.lastOn-120, h.lastOn)
 		then, _ := a.course.mean(chargeC, h.lastOn-120, h.lastOn)
 		if t > top || oil-then > leastDrive { // with less to drive it, what is dry keeps as cool as what boils

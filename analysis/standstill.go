@@ -34,7 +34,7 @@ func (w *witness) add(a *Analyser) {
 		if !w.seen {
 			w.seen, w.first = true, oil
 		}
-		w.now, w.hottest = oil, math.Max(w.hottest, oil)
+		w.now, w.hottest = oil, max(w.hottest, oil)
 	}
 	if charge, ok := a.r.get(sCharge); ok {
 		if !w.charged {
@@ -68,9 +68,9 @@ const (
 // channel has stood still before; it must now do so ten times as long.
 func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	if c.stuck.raised { // until it moves again, which a last digit that turned over once is not
-		return !good || c.moves < awakeAfter && math.Abs(c.last-c.stuckAt) < 2.5*math.Max(c.quantum, c.step)
+		return !good || c.moves < awakeAfter && math.Abs(c.last-c.stuckAt) < 2.5*c.step
 	}
-	if !good || a.phase == Idle || !c.hasLast {
+	if !good || a.phase == Idle || c.n == 0 {
 		return false
 	}
 	t := a.r.t
@@ -148,15 +148,15 @@ func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
 	} else if !a.run.vac.moved || a.r.t-a.run.start < 1200 {
 		return false
 	}
-	if c.quantum > 0 && c.quantum <= coarseDisplay {
+	if c.step > 0 && c.step <= coarseDisplay {
 		return still > stuckMin/5 // its thermostat has switched, or it was heated all the time
 	}
-	step := c.quantum
+	step := c.step
 	if step == 0 {
 		step = 2 * coarseDisplay
 	}
 	set := a.still.Recipe.JacketC
-	return still > math.Max(stuckMin, coarseWait*step) && !a.run.distil.boiling && (set == 0 || c.last < set-math.Max(oilNear, 3*step))
+	return still > max(stuckMin, coarseWait*step) && !a.run.distil.boiling && (set == 0 || c.last < set-max(oilNear, 3*step))
 }
 
 // potMustMove reports that the oil has moved and the charge, or the vapour above it, cannot have stayed where

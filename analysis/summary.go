@@ -107,11 +107,11 @@ func (a *Analyser) endKPa() (kPa, sd float64, fitted, ok bool) {
 			kPa, sd = v.decay.EndKPa, unsure
 		}
 	}
-	if sd > 0 && sd < math.Max(1.5, 0.15*kPa) {
-		return math.Max(0, kPa-v.zero), sd, true, true
+	if sd > 0 && sd < max(1.5, 0.15*kPa) {
+		return max(0, kPa-v.zero), sd, true, true
 	}
 	if v.over && !v.reached {
-		return math.Max(0, v.held-v.zero), a.pressureSD(), false, true
+		return max(0, v.held-v.zero), a.pressureSD(), false, true
 	}
 	return 0, 0, false, false
 }
@@ -126,7 +126,7 @@ func (a *Analyser) shownEndKPa() (float64, bool) {
 	if l.sd == 0 || l.sd > shownBlur {
 		return kPa, ok
 	}
-	seen := math.Max(0, l.kPa-a.run.vac.zero)
+	seen := max(0, l.kPa-a.run.vac.zero)
 	gap := seen - kPa
 	switch {
 	case !ok, gap < -2.5*math.Hypot(sd, l.sd), gap > 0 && !l.air && gap < l.vapor:
@@ -143,7 +143,7 @@ const shownBlur = 1
 // forecastSD is the standard deviation of the forecast of the end: that of the fit, and what the ejector's
 // curve may bend below the last reading.
 func (v *vacuum) forecastSD() float64 {
-	return math.Hypot(v.decay.EndSDKPa(), bendShare*math.Max(0, v.fitLowest-v.decay.EndKPa))
+	return math.Hypot(v.decay.EndSDKPa(), bendShare*max(0, v.fitLowest-v.decay.EndKPa))
 }
 
 // bendShare of the way from the last fitted reading to the end. Own experience with simulated stills, no
@@ -187,7 +187,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 		q, mm, okLeak := a.leak()
 		s.Vacuum = &VacuumResult{
 			TauS: number(tau, okTau), EndKPa: number(endKPa, okEnd),
-			TimeToTargetS: number(v.reachedAt-math.Max(v.calledAt, a.run.start), v.reached),
+			TimeToTargetS: number(v.reachedAt-max(v.calledAt, a.run.start), v.reached),
 			LeakMbarLS:    number(q, okLeak), HoleMM: number(mm, okLeak), Isolation: a.run.isolation.found,
 		}
 		if tight, _, runs := a.tight(); okLeak {
@@ -202,7 +202,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 	if d.dry {
 		at := a.time(d.dryAt)
 		s.DryAt, s.DryBasis = &at, d.basis
-		past := math.Max(0, a.heatEnd(end)-d.dryAt)
+		past := max(0, a.heatEnd(end)-d.dryAt)
 		s.PastDryS = number(past, true)
 	}
 	a.sumEnergy(s)
@@ -218,7 +218,7 @@ func (a *Analyser) summary(end float64, open bool) *Summary {
 func (a *Analyser) heatEnd(end float64) float64 {
 	end = a.coolFrom(end)
 	if slices.Contains(a.run.faults, HeatingStalled) { // the cool-down begins only when it is given up
-		return math.Min(end, a.run.heat.lastOn)
+		return min(end, a.run.heat.lastOn)
 	}
 	return end
 }

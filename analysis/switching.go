@@ -70,7 +70,7 @@ func (s *switching) followSwitch(a *Analyser, on tri) {
 	if r.on(sHeaterOn) {
 		s.closed, s.called, s.calledOff = yes, yes, r.t
 	}
-	s.dead += math.Min(r.dt, 60)
+	s.dead += min(r.dt, 60)
 	if s.closed == no || on != no {
 		s.dead = 0
 	}
@@ -105,7 +105,7 @@ func (s *switching) level(now float64) (oil float64, ok bool) {
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, x := range s.offs {
-		low, high = math.Min(low, x.oil), math.Max(high, x.oil)
+		low, high = min(low, x.oil), max(high, x.oil)
 	}
 	return high, high-low < stopsAgree
 }

@@ -1,7 +1,5 @@
 package analysis
 
-import "math"
-
 // A pressure that falls by little may be an ejector at an opening, or no run at all: a cold charge poured into a hot pot,
 // or a hot pot that is shut, draws the pressure down by some kPa, and it is back within a minute or two. Until it is seen
 // which, nobody is told of the run; one that was none is taken back without a word.
@@ -41,16 +39,16 @@ func (a *Analyser) stepTentative() bool {
 	if !r.pOK {
 		return true
 	}
-	scatter := math.Max(3*a.pressureSD(), 1.5*a.gaugeStep())
+	scatter := max(3*a.pressureSD(), 1.5*a.gaugeStep())
 	if r.p < w.lowest {
 		w.lowest, w.lowestAt = r.p, r.t
 	}
 	fall := v.p0 - w.lowest
-	low := w.lowest + math.Max(puffLowest*fall, scatter)
+	low := w.lowest + max(puffLowest*fall, scatter)
 	switch {
 	case a.calledFor(), fall > puffDeep+scatter, r.p < low && r.t-w.lowestAt > puffStays+2*a.poll.dt, r.t-a.run.start > puffLongest:
 		a.makeCertain()
-	case r.p > v.p0-math.Max(puffIsBack*fall, scatter) && r.p > low:
+	case r.p > v.p0-max(puffIsBack*fall, scatter) && r.p > low:
 		a.takeBack()
 		return false
 	}

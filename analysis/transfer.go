@@ -117,10 +117,10 @@ func transferTrend(ua []float64) (fall float64, falling bool) {
 	if err != nil {
 		return fall, false
 	}
-	step := fall > math.Max(transferFall, 4*sd/first/math.Sqrt(3)) && l.Slope < 0
+	step := fall > max(transferFall, 4*sd/first/math.Sqrt(3)) && l.Slope < 0
 	share := -float64(len(ua)-1) / first
 	line := share*l.Slope > transferLine && share*l.High > transferSure
-	return math.Max(fall, math.Min(share*l.Slope, 1)), step || line
+	return max(fall, min(share*l.Slope, 1)), step || line
 }
 
 // judgeTransfer takes the figure of a run, good or not, into the record and judges the trend.

@@ -104,7 +104,7 @@ func (w *trend) leastSquares() (line, bool) {
 		return line{}, false
 	}
 	b := stv / stt
-	sse := math.Max(0, svv-b*stv)
+	sse := max(0, svv-b*stv)
 	s2 := sse / (n - 2)
 	return line{slope: b, slopeSD: math.Sqrt(s2 / stt), mid: mv, t0: mt, residSD: math.Sqrt(s2), n: w.n}, true
 }
@@ -138,8 +138,8 @@ func (q *noise) add(v float64) {
 		if d > 1e-9 && (q.quantum == 0 || d < q.quantum) {
 			q.quantum = d
 		}
-		d = math.Min(d, 6*math.Sqrt(q.meanSq))
-		w := math.Max(1/float64(q.n+8), 0.01)
+		d = min(d, 6*math.Sqrt(q.meanSq))
+		w := max(1/float64(q.n+8), 0.01)
 		q.meanSq += w * (d*d - q.meanSq)
 	}
 	q.last = v
@@ -149,7 +149,10 @@ func (q *noise) add(v float64) {
 // sd is the standard deviation of one reading: successive differences of independent readings have
 // twice the variance (von Neumann). It never falls below least, so that a gauge that holds its last
 // reading is not taken for a perfect one.
-func (q *noise) sd(least float64) float64 { return math.Max(least, math.Sqrt(q.meanSq/2)) }
+func (q *noise) sd(least float64) float64 { return max(least, math.Sqrt(q.meanSq/2)) }
+
+// rootSum is √(x² + y²) for what is computed at every scan: none of it needs the care of math.Hypot for overflow.
+func rootSum(x, y float64) float64 { return math.Sqrt(x*x + y*y) }
 
 // peak is when the kept points first came as high as they got, give or take sd; now is the time of the latest
 // reading, which may not be one of them yet.
@@ -189,7 +192,7 @@ func (w *trend) hinged() (best hinge, ok bool) {
 	for k, pk := range w.kept() {
 		if k > 0 {
 			b, m := before, float64(k)
-			step = math.Min(step, svv-b*b/m-(sv-b)*(sv-b)/(n-m))
+			step = min(step, svv-b*b/m-(sv-b)*(sv-b)/(n-m))
 		}
 		before += pk.v
 		if k > w.n-3 {
@@ -208,12 +211,12 @@ func (w *trend) hinged() (best hinge, ok bool) {
 		}
 		b := (n*sxv - sx*sv) / d
 		a := (sv - b*sx) / n
-		if sse := math.Max(0, svv-a*sv-b*sxv); sse < least {
+		if sse := max(0, svv-a*sv-b*sxv); sse < least {
 			least = sse
 			s2 := sse / (n - 3)
 			best = hinge{at: pk.t, slope: b, slopeSD: math.Sqrt(s2 * n / d), rise: b * (w.at(w.n-1).t - pk.t), residSD: math.Sqrt(s2), after: w.n - 1 - k}
 		}
 	}
-	best.overStep = math.Max(0, step) - least
+	best.overStep = max(0, step) - least
 	return best, !math.IsInf(least, 1)
 }

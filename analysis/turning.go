@@ -1,7 +1,5 @@
 package analysis
 
-import "math"
-
 // turning follows the oil from peak to trough and on. Oil that nobody heats gets cooler all the time, so as long as
 // it is as warm as it has been since it last rose, heat goes in, even if it rises too slowly for a slope to show.
 type turning struct {
@@ -16,6 +14,6 @@ func (w *turning) add(t, c float64, rises bool) {
 	case !w.seen || rises || c >= w.topC || c > w.lowC+heatShows:
 		*w = turning{topC: c, topAt: t, lowC: c, seen: true}
 	default:
-		w.lowC = math.Min(w.lowC, c)
+		w.lowC = min(w.lowC, c)
 	}
 }

@@ -32,7 +32,7 @@ func (s UpkeepState) Coming(p Pace, at time.Time) (c Coming, ok bool) {
 	c.InDays = math.Inf(1)
 	first := func(left, perDay float64, by string) {
 		if perDay > 0 && left/perDay < c.InDays {
-			c = Coming{math.Max(0, left/perDay), by}
+			c = Coming{max(0, left/perDay), by}
 		}
 	}
 	if s.Hours > 0 {

@@ -103,7 +103,7 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	}
 	v.base, v.began0 = v.p0, v.p0
 	if b := a.idle.base; b > 0 {
-		v.base = math.Min(b, v.p0)
+		v.base = min(b, v.p0)
 	}
 	v.smooth = v.p0
 	if r.pOK {
@@ -111,9 +111,9 @@ func (v *vacuum) begin(a *Analyser, t float64, by began) {
 	}
 	v.lowest = v.smooth
 	v.floorK = a.chargeStartC()
-	v.flat.span = math.Max(60, 15*a.poll.dt)
+	v.flat.span = max(60, 15*a.poll.dt)
 	if a.gaugeStep() > 0.8 {
-		v.flat.span = math.Max(180, v.flat.span)
+		v.flat.span = max(180, v.flat.span)
 	}
 	a.beginFits()
 	if by == byRecording {
@@ -152,7 +152,7 @@ func (a *Analyser) chargeStartC() float64 {
 	if room, ok := a.r.get(sAmbient); ok {
 		c = room + 3
 	} else if okOil {
-		c = math.Min(c, oil+5)
+		c = min(c, oil+5)
 	}
 	if okOil && oil > c {
 		c += 0.15 * (oil - c)
@@ -170,7 +170,7 @@ func (a *Analyser) targetKPa() (kPa float64, known bool) {
 	if !ok {
 		return guessTargetPa * a.r.atm, false
 	}
-	spare := math.Max(math.Max(usualSpareKPa, usualSpare*mid), math.Max(5*sd, 2*a.gaugeStep()))
+	spare := max(max(usualSpareKPa, usualSpare*mid), max(5*sd, 2*a.gaugeStep()))
 	if a.in.weatherShows() {
 		spare += usualWeather
 	}
@@ -229,12 +229,12 @@ func (a *Analyser) stepVacuum() {
 	a.callVacuum()
 	a.followCool()
 	if oil, ok := r.get(sJacket); ok && oil > v.floorK {
-		v.floorK += (oil - v.floorK) * math.Min(1, r.dt/1200)
+		v.floorK += (oil - v.floorK) * min(1, r.dt/1200)
 	}
 	if !r.pOK {
 		return
 	}
-	v.smooth += (r.p - v.smooth) * math.Min(1, r.dt/4)
+	v.smooth += (r.p - v.smooth) * min(1, r.dt/4)
 	if !v.moved {
 		a.restGoesDown()
 		a.firstFall()
@@ -256,8 +256,8 @@ func (a *Analyser) stepVacuum() {
 // callVacuum decides since when the ejector ought to be pulling.
 func (a *Analyser) callVacuum() {
 	v, r := &a.run.vac, &a.r
-	if v.called && !v.moved && v.smooth > v.p0+math.Max(1.5, 4*a.pressureSD()) {
-		v.calledAt = math.Max(v.calledAt, r.t) // a hot or freshly poured charge puffs first
+	if v.called && !v.moved && v.smooth > v.p0+max(1.5, 4*a.pressureSD()) {
+		v.calledAt = max(v.calledAt, r.t) // a hot or freshly poured charge puffs first
 	}
 	if v.called && v.certain {
 		return
@@ -281,7 +281,7 @@ func (a *Analyser) callVacuum() {
 	case a.run.by == byPressure, a.run.by == byRunSwitch:
 		v.called, v.certain, v.calledAt = true, true, a.run.start
 	case v.called && !v.moved && a.dips():
-		v.openLag = math.Max(0, r.t-dipMeanS/2-v.calledAt)
+		v.openLag = max(0, r.t-dipMeanS/2-v.calledAt)
 		v.certain, v.calledAt = true, v.calledAt+v.openLag
 	case !v.called:
 		v.called, v.calledAt = true, a.run.start
@@ -296,9 +296,9 @@ func (a *Analyser) restGoesDown() {
 	if v.certain || a.run.by == byPressure || !r.off(sAirOn) && !a.airByHand() {
 		return
 	}
-	to := math.Max(v.began0-puffMost, math.Min(v.began0, v.smooth))
-	v.p0 += math.Max(-restDrifts*r.dt, math.Min(restDrifts*r.dt, to-v.p0))
-	v.base = math.Min(v.base, v.p0)
+	to := max(v.began0-puffMost, min(v.began0, v.smooth))
+	v.p0 += max(-restDrifts*r.dt, min(restDrifts*r.dt, to-v.p0))
+	v.base = min(v.base, v.p0)
 }
 
 // restDrifts is how fast the pressure of a still that nothing pulls at may go down, kPa/s: ten times slower than the slowest
@@ -308,7 +308,7 @@ const restDrifts = 0.0125
 // firstFall sees the pressure leave its level.
 func (a *Analyser) firstFall() {
 	v, r := &a.run.vac, &a.r
-	least := math.Max(1.2, math.Max(4*a.pressureSD(), 1.2*a.gaugeStep()))
+	least := max(1.2, max(4*a.pressureSD(), 1.2*a.gaugeStep()))
 	if v.p0-r.p < least {
 		return
 	}
@@ -316,10 +316,10 @@ func (a *Analyser) firstFall() {
 	if v.p0 < v.began0 {
 		a.beginFits() // to where it is now
 	}
-	v.movedAt = math.Max(a.run.start, a.idle.quietAt)
+	v.movedAt = max(a.run.start, a.idle.quietAt)
 	if a.run.by != byPressure {
 		v.movedAt = r.t - r.dt
-		v.lag = v.openLag + math.Max(0, v.movedAt-v.calledAt)
+		v.lag = v.openLag + max(0, v.movedAt-v.calledAt)
 	}
 }
 
@@ -328,7 +328,7 @@ func (a *Analyser) followFall() {
 	v, r := &a.run.vac, &a.r
 	v.flat.add(r.t, r.p)
 	a.followLevel()
-	v.lowest = math.Min(v.lowest, v.smooth)
+	v.lowest = min(v.lowest, v.smooth)
 	a.followVent()
 	target, known := a.targetKPa()
 	if !v.over && a.airOnly() {
@@ -382,10 +382,10 @@ func (a *Analyser) followVent() {
 	if v.pulled() && v.airAt > 0 && !v.vented && v.smooth > ventedShare*v.p0 {
 		v.vented, v.ventedAt, v.airKPa = true, v.airAt, v.p0
 		if v.letInAt > v.airAt-letInFor {
-			v.ventedAt = math.Min(v.airAt, v.letInAt)
+			v.ventedAt = min(v.airAt, v.letInAt)
 		}
 		if v.shutAt > v.airAt-letInSoon {
-			v.ventedAt = math.Min(v.ventedAt, (v.shutAt+v.airAt)/2)
+			v.ventedAt = min(v.ventedAt, (v.shutAt+v.airAt)/2)
 		}
 	}
 	if !v.vented && v.reached && a.restsNearAir() { // as of a gauge that has shifted since the run began
@@ -406,7 +406,7 @@ func (a *Analyser) followVent() {
 // no leak lets it, and soon.
 func (a *Analyser) restsNearAir() bool {
 	v, t := &a.run.vac, a.r.t
-	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > math.Max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
+	if v.smooth < nearAirShare*v.p0 || math.Abs(v.smooth-v.restKPa) > max(0.5, 2*a.pressureSD())+0.5*a.gaugeStep() {
 		v.restKPa, v.restAt = v.smooth, t
 	}
 	return v.smooth >= nearAirShare*v.p0 && t-v.restAt > airRestsFor && v.restAt-v.letInAt < letInFor
@@ -420,7 +420,7 @@ const nearAirShare = 0.85
 const airRestsFor = 420
 
 // atAir reports that a pressure is that of the surroundings, give or take the weather and the gauge.
-func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-math.Max(3, 0.04*a.run.vac.p0) }
+func (a *Analyser) atAir(p float64) bool { return p > a.run.vac.p0-max(3, 0.04*a.run.vac.p0) }
 
 // letInShare of the way back to the surroundings, a still that is let in is open; a still that is let in within letInSoon, s,
 // is open half-way: some count from where the air begins to come, some to where it has come, and that is near both. Common
@@ -444,7 +444,7 @@ func (v *vacuum) pulled() bool { return v.lowest < notPulledShare*v.p0 }
 // neverFell ends the pump-down of a still that did not pull at all when its time is up.
 func (a *Analyser) neverFell() {
 	v := &a.run.vac
-	if deadline := v.calledAt + math.Max(a.withinS(), a.airPatience()); v.called && !v.over && a.r.t > deadline {
+	if deadline := v.calledAt + max(a.withinS(), a.airPatience()); v.called && !v.over && a.r.t > deadline {
 		a.finishPumpDown(deadline)
 	}
 }
@@ -476,9 +476,9 @@ func (a *Analyser) beginsToFall() {
 	v.over = false
 	switch a.phase {
 	case PumpDown:
-		a.phaseSince = math.Max(a.phaseSince, v.movedAt)
+		a.phaseSince = max(a.phaseSince, v.movedAt)
 	case HeatUp:
-		a.enter(PumpDown, math.Max(a.phaseSince, v.movedAt))
+		a.enter(PumpDown, max(a.phaseSince, v.movedAt))
 	default:
 		return
 	}
@@ -512,7 +512,7 @@ func (a *Analyser) levelledOff() bool {
 		return false
 	}
 	l, ok := v.flat.fit()
-	least := math.Max(0.4, 1.2*a.pressureSD()) / v.flat.span // kPa/s
+	least := max(0.4, 1.2*a.pressureSD()) / v.flat.span // kPa/s
 	if !ok || l.slope < -least || l.slopeSD > least {
 		return false
 	}
@@ -523,7 +523,7 @@ func (a *Analyser) levelledOff() bool {
 
 // best picks the fit to believe: the latest-begun one that has seen enough of its own.
 func (v *vacuum) best(fits *[len(fitDelays)]physics.PumpDownFit, t, dt float64) (physics.Decay, bool) {
-	need := math.Max(30, 8*dt)
+	need := max(30, 8*dt)
 	for i := len(fits) - 1; i >= 0; i-- {
 		if i > 0 && t-v.movedAt-fitDelays[i] < need {
 			continue
@@ -550,17 +550,17 @@ func (a *Analyser) judgeNotPulled() {
 	drop := v.p0 - v.smooth
 	cond := false
 	if v.called && e >= grace && !v.over && !v.vented && a.phase != CoolDown && (v.certain || a.run.by != byOil || a.heatCertain()) {
-		slowest := a.withinS() / math.Log(math.Max(1.5, v.p0/target))
+		slowest := a.withinS() / math.Log(max(1.5, v.p0/target))
 		if usual, ok := a.median(a.memory.Learned.TauS, 3); ok {
-			slowest = math.Min(slowest, 2*usual)
+			slowest = min(slowest, 2*usual)
 		}
-		must := v.p0 * (1 - math.Exp(-math.Max(0, e-lag)/slowest))
+		must := v.p0 * (1 - math.Exp(-max(0, e-lag)/slowest))
 		hidden := 2*a.pressureSD() + 0.5*a.gaugeStep()
 		cond = 0.3*must > hidden && drop < 0.3*must
 	}
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
-		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > math.Max(12, 5*a.poll.dt) {
+		if v.decay.EndKPa-1.645*v.decay.EndSDKPa() > near && v.holeOK && v.hole.EndKPa > near && r.t-v.movedAt > max(12, 5*a.poll.dt) {
 			cond = true
 		}
 	}
@@ -581,7 +581,7 @@ func (a *Analyser) judgeNotPulled() {
 	} else if drop > 0.2*v.p0 {
 		cond = false
 	}
-	a.judge(VacuumNotPulled, cond, math.Max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
+	a.judge(VacuumNotPulled, cond, max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
 }
 
 // puffed reports that the pressure went down a little and comes back while nothing is heated, by the heater's power: somebody
@@ -623,7 +623,7 @@ func (a *Analyser) judgeShort() {
 			cond = cond || a.wayEndsShort(target)
 		}
 	}
-	on, sure := math.Max(2, 0.8*a.poll.dt), 0.0                                                          // one scan more
+	on, sure := max(2, 0.8*a.poll.dt), 0.0                                                               // one scan more
 	if r.t-v.movedAt < fewReadings*a.poll.dt && a.poll.dt >= sparse && len(a.memory.Learned.TauS) == 0 { // of a few readings, one is soon off
 		on, sure = 1.8*a.poll.dt, 0.8*a.poll.dt
 	}

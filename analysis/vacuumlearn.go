@@ -49,7 +49,7 @@ func (a *Analyser) chargeVapor() float64 {
 	if !ok {
 		c = a.run.vac.floorK
 		if start := a.run.heat.startC; !math.IsNaN(start) {
-			c = math.Min(c, start)
+			c = min(c, start)
 		}
 	}
 	if p, ok := a.liquid.vaporKPa(c); ok {
@@ -96,7 +96,7 @@ func (a *Analyser) tightKPa() float64 {
 func (a *Analyser) tight() (kPa, sd float64, runs int) {
 	known := a.memory.Learned.EndKPa
 	if mid, sd, ok := a.usual(known, leastRuns, 0.02); ok {
-		return mid, math.Max(sd, 0.25), len(known)
+		return mid, max(sd, 0.25), len(known)
 	}
 	var e estimate
 	e.add(ejectorShare*a.r.atm, ejectorShareSD*a.r.atm)
@@ -105,7 +105,7 @@ func (a *Analyser) tight() (kPa, sd float64, runs int) {
 	}
 	if len(known) > 0 {
 		mid, _ := a.median(known, 1)
-		e.add(mid, math.Max(0.5, fewRunsShare*mid))
+		e.add(mid, max(0.5, fewRunsShare*mid))
 	}
 	kPa, sd = e.value()
 	return kPa, sd, 0

@@ -10,7 +10,7 @@ func (a *Analyser) judgeLost() {
 		a.judge(VacuumLost, false, 0, 0, a.explainLost)
 		return
 	}
-	share := (v.smooth - v.held) / math.Max(1, v.p0-v.held)
+	share := (v.smooth - v.held) / max(1, v.p0-v.held)
 	pulled := v.pulled()
 	if share < 0.1 {
 		v.keptAt = r.t
@@ -20,15 +20,15 @@ func (a *Analyser) judgeLost() {
 		if a.heaterOn() != unknown {
 			follow = 3600 // a loss may take an hour
 		}
-		v.held += (v.smooth - v.held) * math.Min(1, r.dt/follow)
+		v.held += (v.smooth - v.held) * min(1, r.dt/follow)
 	} else if v.smooth < v.held {
-		v.held += (v.smooth - v.held) * math.Min(1, r.dt/20)
+		v.held += (v.smooth - v.held) * min(1, r.dt/20)
 	}
 	if v.tightest == 0 || v.held < v.tightest {
 		v.tightest = v.held
 	}
 	if v.reached { // however slowly it goes, it is lost in the end
-		v.held = math.Min(v.held, v.tightest+boilShare*math.Max(0, v.p0-v.tightest))
+		v.held = min(v.held, v.tightest+boilShare*max(0, v.p0-v.tightest))
 	}
 	goes := lostShare
 	if a.faults.raised(VacuumShort) { // told, and with half of it gone it is another matter
@@ -39,7 +39,7 @@ func (a *Analyser) judgeLost() {
 		v.gone, v.lostAt = true, r.t
 	}
 	target, _ := a.targetKPa()
-	part := (v.smooth - v.tightest) / math.Max(1, v.p0-v.tightest)
+	part := (v.smooth - v.tightest) / max(1, v.p0-v.tightest)
 	some := v.reached && part > someShare && v.smooth > someOver*target+a.pressureSD()
 	if !some {
 		v.someAt = 0
@@ -56,7 +56,7 @@ func (a *Analyser) judgeLost() {
 	if a.faults.raised(VacuumLost) {
 		cond = v.gone && a.phase != CoolDown
 	}
-	a.judge(VacuumLost, cond, math.Max(10, 2*a.poll.dt), 30, a.explainLost)
+	a.judge(VacuumLost, cond, max(10, 2*a.poll.dt), 30, a.explainLost)
 }
 
 // A vacuum is lost with a quarter of the way back to the surroundings, and one that was short of its target with half:
@@ -115,9 +115,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 		return true
 	}
 	if a.heaterOn() != unknown {
-		after := math.Max(5, 2*a.poll.dt)
+		after := max(5, 2*a.poll.dt)
 		if a.phase == DryOut { // it is done: people end heat and vacuum in the order they like
-			after = math.Max(60, after)
+			after = max(60, after)
 		}
 		return h.lastOn > t+after
 	}

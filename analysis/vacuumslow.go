@@ -1,7 +1,5 @@
 package analysis
 
-import "math"
-
 // pace times how fast a pump-down goes through the upper half of its way: from nine tenths of the pressure
 // at rest to 45 % of it. Later, the vapour of a warm charge slows a healthy still as much as a worn ejector
 // would; before, the ejector is only starting.
@@ -50,7 +48,7 @@ func (a *Analyser) paceLimit() (limit, usualS float64, ok bool) {
 
 // slowBeyond is the time beyond which a pump-down is slow that takes mid ± sd in the good runs, s.
 func (a *Analyser) slowBeyond(mid, sd float64) float64 {
-	limit := math.Max(slowRatio*mid, mid+slowSDs*sd)
+	limit := max(slowRatio*mid, mid+slowSDs*sd)
 	if !a.coldStart() && !a.in.fitted(sCharge) {
 		limit *= slowHot
 	}
@@ -74,7 +72,7 @@ func (a *Analyser) judgeSlow() {
 			cond = cond && leak < 1
 		}
 	}
-	a.judge(VacuumSlow, cond, math.Max(3, 1.5*a.poll.dt), 5, a.explainSlow)
+	a.judge(VacuumSlow, cond, max(3, 1.5*a.poll.dt), 5, a.explainSlow)
 }
 
 func (a *Analyser) explainSlow() account {

@@ -43,7 +43,7 @@ const (
 // much hotter the oil is, K. What only follows the pressure is no warming. Nothing after last is looked at, s.
 func (a *Analyser) warming(field int, t, last float64) (perS, drive float64, ok bool) {
 	c := &a.course
-	from, to := t-warmHalf, math.Min(t+warmHalf, last)
+	from, to := t-warmHalf, min(t+warmHalf, last)
 	s, okS := c.slope(field, from, to)
 	oil, okOil := c.mean(oilC, from, to)
 	at, okAt := c.mean(field, from, to)
@@ -51,10 +51,10 @@ func (a *Analyser) warming(field int, t, last float64) (perS, drive float64, ok 
 		return 0, 0, false
 	}
 	if s > 0 {
-		s -= math.Min(s, a.risesWithPressure(from, to))
+		s -= min(s, a.risesWithPressure(from, to))
 	}
 	drive = oil - at
-	return math.Max(0, s) / math.Max(drive, oilDrives), drive, drive > oilDrives
+	return max(0, s) / max(drive, oilDrives), drive, drive > oilDrives
 }
 
 // risesWithPressure is by how much the boiling temperature rose with the pressure between two times, K/s: only
@@ -71,7 +71,7 @@ func (a *Analyser) risesWithPressure(from, to float64) float64 {
 
 // boilingPerKPa is the rise of the boiling temperature with the pressure, K/kPa.
 func (a *Analyser) boilingPerKPa(p float64) float64 {
-	p = math.Max(p, 0.5)
+	p = max(p, 0.5)
 	if low, ok := a.liquid.boilC(0.97 * p); ok {
 		if high, ok := a.liquid.boilC(1.03 * p); ok {
 			return (high - low) / (0.06 * p)
@@ -91,12 +91,12 @@ func (a *Analyser) plateauAt(pKPa float64, okP bool) (float64, bool) {
 	c, known := d.boilC.value()
 	then, okThen := d.boilKPa.value()
 	if !known && okP {
-		return a.liquid.boilC(math.Max(pKPa, 0.5))
+		return a.liquid.boilC(max(pKPa, 0.5))
 	}
 	if !known || !okP || !okThen {
 		return c, known
 	}
-	pKPa, then = math.Max(pKPa, 0.5), math.Max(then, 0.5)
+	pKPa, then = max(pKPa, 0.5), max(then, 0.5)
 	now, ok := a.liquid.boilC(pKPa)
 	was, okWas := a.liquid.boilC(then)
 	if ok && okWas {
@@ -111,7 +111,7 @@ func (a *Analyser) hottestPlateau() (float64, bool) {
 	c, known := a.run.distil.boilC.value()
 	here, ok := a.plateauAt(a.r.p, a.r.pOK)
 	if known && ok {
-		return math.Max(c, here), true
+		return max(c, here), true
 	}
 	return here, ok
 }
@@ -127,7 +127,7 @@ func (a *Analyser) heavyEnd(pKPa float64, okP bool) float64 {
 	if !ok || !okHigh {
 		return atPlateau
 	}
-	return math.Max(atPlateau, math.Min(high-low+2, 12))
+	return max(atPlateau, min(high-low+2, 12))
 }
 
 // driedBy is when all but heatLeft of the heat that made vapour had gone into it, by a thermometer: looking back
@@ -142,7 +142,7 @@ func (a *Analyser) driedBy(field int, dry, lid, until, heatEnd, last float64) (f
 		if !ok || c.spots[i].t > heatEnd {
 			return 0
 		}
-		return math.Max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*math.Max(drive, oilDrives))
+		return max(0, drive-lid*a.overRoom(c.spots[i].t, last)-w/dry*max(drive, oilDrives))
 	}
 	first, end := c.after(from), c.after(until)
 	all := 0.0
@@ -152,7 +152,7 @@ func (a *Analyser) driedBy(field int, dry, lid, until, heatEnd, last float64) (f
 	left := 0.0
 	for i := end - 1; i >= first && all > 0; i-- {
 		if left += vapor(i); left > heatLeft*all {
-			return math.Min(c.spots[i].t+c.every/2, until), true
+			return min(c.spots[i].t+c.every/2, until), true
 		}
 	}
 	return 0, false
@@ -160,8 +160,8 @@ func (a *Analyser) driedBy(field int, dry, lid, until, heatEnd, last float64) (f
 
 // overRoom is how much warmer than the room the charge is about a time, K.
 func (a *Analyser) overRoom(t, last float64) float64 {
-	temp, _ := a.course.mean(chargeC, t-warmHalf, math.Min(t+warmHalf, last))
-	return math.Max(0, temp-a.roomC())
+	temp, _ := a.course.mean(chargeC, t-warmHalf, min(t+warmHalf, last))
+	return max(0, temp-a.roomC())
 }
 
 // lidTakes is how much hotter the oil must be for every kelvin that a dry charge is warmer than the room, for what it
@@ -178,9 +178,9 @@ func (a *Analyser) lidTakes(dry, from, until, last float64) (lid, dryAlone, rest
 		if !ok || !okW {
 			continue
 		}
-		steepest = math.Max(steepest, w)
+		steepest = max(steepest, w)
 		beyond := s.v[chargeC] - plateau
-		if steepest > 0.7*dry && w < restsBelow*steepest && beyond > math.Max(lidFrom, drive) && a.overRoom(s.t, last) > lidFrom {
+		if steepest > 0.7*dry && w < restsBelow*steepest && beyond > max(lidFrom, drive) && a.overRoom(s.t, last) > lidFrom {
 			rests = i
 		}
 	}
@@ -190,11 +190,11 @@ func (a *Analyser) lidTakes(dry, from, until, last float64) (lid, dryAlone, rest
 	dryAlone, rest = dry, c.spots[rests].t
 	for range 2 {
 		w, drive, _ := a.warming(chargeC, rest, last)
-		lid = math.Min((drive-w/dryAlone*drive)/a.overRoom(rest, last), lidMost)
+		lid = min((drive-w/dryAlone*drive)/a.overRoom(rest, last), lidMost)
 		for i := first; i < rests; i++ {
 			if w, drive, ok := a.warming(chargeC, c.spots[i].t, last); ok {
 				if left := drive - lid*a.overRoom(c.spots[i].t, last); left > oilDrives {
-					dryAlone = math.Max(dryAlone, w*drive/left)
+					dryAlone = max(dryAlone, w*drive/left)
 				}
 			}
 		}
@@ -223,8 +223,8 @@ func (a *Analyser) coolsDry(heatEnd, last float64) (dry, lid float64, ok bool) {
 		}
 		drive := oil - at
 		n, sx, sy, sxx, sxy = n+1, sx+drive, sy+y, sxx+drive*drive, sxy+drive*y
-		over += math.Max(0, at-a.roomC())
-		least, most = math.Min(least, drive), math.Max(most, drive)
+		over += max(0, at-a.roomC())
+		least, most = min(least, drive), max(most, drive)
 	}
 	det := n*sxx - sx*sx
 	if n < 5 || most-least < coolsBy || !(det > 0) || over <= 0 {
@@ -256,7 +256,7 @@ func (a *Analyser) warmedSince(until float64) float64 {
 			continue
 		}
 		if w, _, ok := a.warming(chargeC, s.t, until); ok {
-			most = math.Max(most, w)
+			most = max(most, w)
 		}
 	}
 	return most
@@ -271,7 +271,7 @@ func (a *Analyser) meanWarming(field int, from, to, last float64) (perS float64,
 			n++
 		}
 	}
-	return perS / math.Max(1, n), n > 0
+	return perS / max(1, n), n > 0
 }
 
 // warmedFull is what the full charge warmed by before it boiled, 1/s; 0 if it was not seen to.
@@ -314,10 +314,10 @@ func (a *Analyser) holdsLiquid(t float64) (liquid, known bool) {
 	if field == chargeC {
 		full, most := a.warmedFull(), a.warmedSince(t)
 		if full > 0 || most < noPotWarms {
-			wet := most < math.Max(wetWarming*full, noPotWarms)
+			wet := most < max(wetWarming*full, noPotWarms)
 			// Hotter than what was stated boils, and it warms all the same: a cake that has let go of the wall warms as slowly as a
 			// full pot.
-			far := temp > plateau+math.Max(a.heavyEnd(p, okP)+loosens, loosensPart*(oil-plateau))
+			far := temp > plateau+max(a.heavyEnd(p, okP)+loosens, loosensPart*(oil-plateau))
 			return wet, !wet || !far || !a.liquid.known || most < noPotWarms
 		}
 	}
@@ -340,7 +340,7 @@ func (a *Analyser) vaporStays(t float64) bool {
 	plateau, okPlateau := d.boilC.value()
 	then, okThen := d.boilKPa.value()
 	here, okHere := a.plateauAt(p, okP)
-	return ok && okPlateau && okHere && temp < math.Min(plateau, here)-vaporFalls && (!okP || !okThen || p < 1.3*then+a.gaugeStep())
+	return ok && okPlateau && okHere && temp < min(plateau, here)-vaporFalls && (!okP || !okThen || p < 1.3*then+a.gaugeStep())
 }
 
 // vaporPeak is when the vapour thermometer was last about as hot as it ever was since boiling, s, and by how much it
@@ -353,7 +353,7 @@ func (a *Analyser) vaporPeak(until float64) (at, fell float64, ok bool) {
 	most, last, lastAt := [2]float64{math.Inf(-1), math.Inf(-1)}, [2]float64{}, [2]float64{}
 	for pass := range 2 {
 		for i := first; i < end; i++ {
-			from, to := c.spots[max(0, i-2)].t, math.Min(c.spots[min(len(c.spots)-1, i+2)].t, until)
+			from, to := c.spots[max(0, i-2)].t, min(c.spots[min(len(c.spots)-1, i+2)].t, until)
 			temp, okT := c.mean(vaporC, from, to)
 			p, okP := c.mean(pressKPa, from, to)
 			plateau, okPlateau := a.plateauAt(p, okP)
@@ -362,14 +362,14 @@ func (a *Analyser) vaporPeak(until float64) (at, fell float64, ok bool) {
 			}
 			for k, v := range [2]float64{temp, temp - plateau} {
 				if pass == 0 {
-					most[k], last[k] = math.Max(most[k], v), v
+					most[k], last[k] = max(most[k], v), v
 				} else if v > most[k]-0.4 {
 					lastAt[k] = c.spots[i].t
 				}
 			}
 		}
 	}
-	return math.Max(lastAt[0], lastAt[1]), math.Min(most[0]-last[0], most[1]-last[1]), lastAt[0] > 0
+	return max(lastAt[0], lastAt[1]), min(most[0]-last[0], most[1]-last[1]), lastAt[0] > 0
 }
 
 // vaporFell reports that the pipe has been cooling since its peak, s.

@@ -218,7 +218,7 @@ func (a *Analyser) weakChance(target, deadline float64) (chance float64, ok bool
 	if !c.ok || c.leak || r.t >= deadline {
 		return 0, false
 	}
-	target = math.Max(target, 1.001*wayMark(wayMarks-1)*v.p0) // the rest of the way takes some time more
+	target = max(target, 1.001*wayMark(wayMarks-1)*v.p0) // the rest of the way takes some time more
 	left, ok := usualBetween(a.memory.Learned.WayS, v.smooth/v.p0, target/v.p0)
 	need := left / (deadline - r.t)
 	return 0.5 * math.Erfc((need-c.speed)/(c.sd*math.Sqrt2)), ok

@@ -125,7 +125,7 @@ func mended(before, latest []WearPoint) bool {
 	before = before[max(0, len(before)-4):]
 	low := math.Inf(1)
 	for _, p := range before {
-		low = math.Min(low, p.EndKPa-2*p.SD)
+		low = min(low, p.EndKPa-2*p.SD)
 	}
 	for _, p := range latest {
 		if p.EndKPa+2*p.SD+0.5 > low {

@@ -41,7 +41,7 @@ func fitOnset(pts []WearPoint, gaugeStep float64, weather bool) (w wear, ok bool
 	for i, p := range pts {
 		dry[i], xs[i] = ys[i]-share*(p.Vapor-pts[n-1].Vapor), float64(p.Run)
 	}
-	floor := math.Max(wearFloorKPa, gaugeStep/math.Sqrt(12))
+	floor := max(wearFloorKPa, gaugeStep/math.Sqrt(12))
 	weigh := make([]float64, n) // a hot charge leaves little of the pump-down to go by
 	for i, p := range pts {
 		weigh[i] = 1 / (1 + p.SD*p.SD/(floor*floor))
@@ -49,7 +49,7 @@ func fitOnset(pts []WearPoint, gaugeStep float64, weather bool) (w wear, ok bool
 	best := onsetBetter * offLine(xs, dry, weigh)
 	for tight := onsetTight; tight <= n-onsetRuns; tight++ {
 		base, sd, _ := physics.MAD(dry[:tight])
-		blur := math.Max(sd, floor)
+		blur := max(sd, floor)
 		var xx, xy, misfit, runs float64
 		for i := tight; i < n; i++ {
 			x := xs[i] - xs[tight-1]
@@ -66,12 +66,12 @@ func fitOnset(pts []WearPoint, gaugeStep float64, weather bool) (w wear, ok bool
 		}
 		grown := slope * (xs[n-1] - xs[tight-1])
 		misfit = math.Sqrt(misfit / runs)
-		least := math.Max(wearLeastKPa, wearBlurs*blur)
+		least := max(wearLeastKPa, wearBlurs*blur)
 		if weather {
-			least = math.Max(least, onsetWeather*weatherKPa)
+			least = max(least, onsetWeather*weatherKPa)
 		}
 		slopeSD := blur / math.Sqrt(xx)
-		if !(all < best && grown >= least && slope >= onsetZ*slopeSD && misfit <= math.Max(blur, onsetMisfit*grown)) ||
+		if !(all < best && grown >= least && slope >= onsetZ*slopeSD && misfit <= max(blur, onsetMisfit*grown)) ||
 			movesAlong(pts, tight, grown) || !alsoShown(pts, tight, grown) {
 			continue
 		}

@@ -79,7 +79,7 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 		}
 	}
 	// What has grown must be larger than what moves a single run.
-	ok = w.n > 0 && z >= least && w.grown >= math.Max(wearLeastKPa, wearBlurs*w.blur) && !driftsAlong(pts, w.grown)
+	ok = w.n > 0 && z >= least && w.grown >= max(wearLeastKPa, wearBlurs*w.blur) && !driftsAlong(pts, w.grown)
 	if !ok {
 		return w, false
 	}
@@ -89,10 +89,10 @@ func fitWear(pts []WearPoint, target, gaugeStep float64, weather bool) (w wear, 
 
 // forecast is when the target will be missed.
 func (w *wear) forecast(target float64) {
-	way := math.Max(0, target-w.now)
+	way := max(0, target-w.now)
 	const k90 = 1.645
 	w.left = way / w.perRun
-	w.low = math.Max(0, way-w.blur) / (w.perRun + k90*w.sd)
+	w.low = max(0, way-w.blur) / (w.perRun + k90*w.sd)
 	w.high = math.Inf(1)
 	if slow := w.perRun - k90*w.sd; slow > 0 {
 		w.high = (way + w.blur) / slow
@@ -140,12 +140,12 @@ func fitWearLine(pts []WearPoint, ys []float64, gaugeStep float64, weather bool)
 		spread += (xs[i] - mean) * (xs[i] - mean)
 	}
 	_, sd, _ := physics.MAD(rest)
-	sd = math.Max(sd*math.Sqrt(float64(n)/float64(n-2)), math.Max(wearFloorKPa, gaugeStep/math.Sqrt(12)))
+	sd = max(sd*math.Sqrt(float64(n)/float64(n-2)), max(wearFloorKPa, gaugeStep/math.Sqrt(12)))
 	alone := 1.0 // of n runs, how many are as good as independent
 	if weather {
-		sd = math.Max(sd, weatherKPa)
+		sd = max(sd, weatherKPa)
 		if days := pts[n-1].At.Sub(pts[0].At).Hours() / 24; !pts[0].At.IsZero() {
-			alone = math.Min(1, math.Max(2, days/weatherDays+1)/float64(n))
+			alone = min(1, max(2, days/weatherDays+1)/float64(n))
 		}
 	}
 	last := xs[n-1]
@@ -172,7 +172,7 @@ func vaporShows(pts []WearPoint, ys []float64) float64 {
 	if vv < 0.05*n || d < 0.05*xx*vv { // the vapour hardly changed, or only with the runs
 		return 0
 	}
-	return math.Min(1, math.Max(0, (xx*vy-xv*xy)/d))
+	return min(1, max(0, (xx*vy-xv*xy)/d))
 }
 
 // driftsAlong reports that an absolute gauge shows the surroundings to grow along with the end pressure: then it

@@ -97,7 +97,7 @@ func (w words) pressure(kPa, atm float64) string {
 }
 
 func vacuumWords(kPa, atm float64) string {
-	return num(math.Max(0, atm-kPa)/kPaPerInHg, 1) + " inHg of vacuum"
+	return num(max(0, atm-kPa)/kPaPerInHg, 1) + " inHg of vacuum"
 }
 
 func absoluteWords(kPa float64) string { return num(kPa, 1) + " kPa absolute" }
