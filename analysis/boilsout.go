@@ -21,7 +21,10 @@ const (
 	outTrust = 300  // s by which heat and thermometer must differ: a window blurs by as much
 	outFade  = 0.1  // of the heat of boiling: what comes over is a trickle
 	outDry   = 0.03 // of it: the last of the solvent has left; these all own experience with simulated stills, no source
-	outMost  = 0.25 // kJ/K for each litre of a full charge, the most that its residue and bag hold; common practice, no source
+	// seemsShare is the weight of what the thermometer says where the heat says earlier: a pot that is still drying when the
+	// heat ends never shows what it takes when dry, and the heat then says too early.
+	seemsShare = 0.25
+	outMost    = 0.25 // kJ/K for each litre of a full charge, the most that its residue and bag hold; common practice, no source
 )
 
 // settleByVaporHeat puts the dry point where the heat says that the last solvent left, if that is clearly later than a
@@ -41,7 +44,7 @@ func (a *Analyser) settleByVaporHeat(heatEnd, end float64) {
 		}
 	default:
 		if seemed := a.dryingFrom(d.dryAt); fade < seemed {
-			d.heatFade = fade // what little still boils may keep a thermometer where it is
+			d.heatFade = fade + seemsShare*(seemed-fade) // what little still boils may keep a thermometer where it is
 		} else {
 			d.heatFade = (seemed + fade) / 2
 		}
