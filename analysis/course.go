@@ -166,6 +166,36 @@ func (c *course) after(t float64) int {
 	return lo
 }
 
+// passes is when a field that only rises, but for its scatter, comes to a level, between spots by a straight line. Of all
+// courses that never fall the one nearest to the spots (isotonic regression) stays below the level up to the spot at which
+// the sum of v - level is least: R. E. Barlow et al., Statistical Inference under Order Restrictions, 1972 (from memory). So no
+// spot that happens to lie low decides alone, long after. ok is false if it never comes there.
+func (c *course) passes(field int, level, from, to float64) (at float64, ok bool) {
+	sum, least := 0.0, 0.0
+	last, lastV := math.NaN(), math.NaN() // the spot before
+	at, ok = from, true
+	below := false // the spot before is the last one below
+	for i := c.after(from); i < len(c.spots) && c.spots[i].t <= to; i++ {
+		s := &c.spots[i]
+		v := s.v[field]
+		if math.IsNaN(v) {
+			continue
+		}
+		if below { // so far: this one is beyond, or the sum has a new least
+			at, ok = s.t, true
+			if lastV < level && v > level {
+				at = last + (s.t-last)*(level-lastV)/(v-lastV)
+			}
+		}
+		sum += v - level
+		if below = sum <= least; below {
+			least, ok = sum, false
+		}
+		last, lastV = s.t, v
+	}
+	return at, ok && !math.IsNaN(last)
+}
+
 // crosses is the first time from which a rising field stays at or above a level: the last crossing of
 // the level, between spots by straight lines.
 func (c *course) crosses(field int, level, from, to float64) (float64, bool) {

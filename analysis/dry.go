@@ -204,7 +204,7 @@ func (a *Analyser) dryByTail() (float64, bool) {
 	if !ok || left > 0.7*leftShare*over {
 		return 0, false
 	}
-	at, ok := a.course.crosses(overL, a.nearlyAll(over+left), d.boilingAt, r.t)
+	at, ok := a.course.passes(overL, a.nearlyAll(over+left), d.boilingAt, r.t)
 	return at, ok && !a.stillWet(at, r.t)
 }
 
@@ -373,7 +373,7 @@ func (a *Analyser) settleByTail(heatEnd, end float64) {
 	if _, left, ok := a.tail(until); ok {
 		all += left
 	}
-	at, ok := a.course.crosses(overL, a.nearlyAll(all), d.boilingAt, until)
+	at, ok := a.course.passes(overL, a.nearlyAll(all), d.boilingAt, until)
 	d.dry = ok && !a.stillWet(at, heatEnd) && (at <= heatEnd || !a.wetAtEnd(heatEnd+a.run.heat.longestOff)) && at > d.boilingAt+soonest/2
 	if d.dry {
 		d.dryAt, d.basis = at, byDistillate

@@ -91,6 +91,19 @@ func (i *idle) gaugeStepped(p, sd float64) bool {
 	return math.Abs(p-i.lowFirst) < 3*sd+0.3+0.2*(i.level-i.lowFirst)
 }
 
+// tooQuick reports that the pressure has fallen by first and then stays there, fallen by second, both kPa, within dt (s) from
+// its level: quicker than any ejector brings it there, and so it is the gauge. An ejector that pulls at an opening comes
+// to where it holds the pressure the sooner, the less that is below the surroundings: the flow through an opening goes by the
+// root of the difference, so that dQ/dp = Q/2Δp, and at the end Q = S p: 1/τ = S/V (1 + p/2Δp).
+func (a *Analyser) tooQuick(first, second, dt float64) bool {
+	noise := 3*a.pressureSD() + 0.1
+	if second < noise {
+		return false
+	}
+	left := math.Exp(-dt * (1 + a.r.p/(2*second)) / fastestS)
+	return first > second-noise && left > noise/second
+}
+
 // livelyNow are the channels whose last digits go up and down from one reading to the next, with those that
 // did so before and could not be judged this time.
 func (s *sensors) livelyNow(before []string, chs []Channel) []string {

@@ -15,6 +15,7 @@ type idle struct {
 	low      int     // scans in a row clearly below the level
 	lowFirst float64 // the first of them, kPa absolute
 	lowSince float64 // s
+	atOnce   bool    // it got there too quickly for any ejector
 	dip      dip
 	powered  int // scans in a row with the heater or the air on
 
@@ -223,14 +224,17 @@ func (a *Analyser) fell() bool {
 			i.lowFirst, i.lowSince = r.p, r.t
 		}
 		i.low++
-		if i.low == 2 && r.t-i.lowSince < 2 {
-			i.lowFirst = r.p // gauges lag: from here on
+		if i.low == 2 {
+			i.atOnce = a.tooQuick(i.level-i.lowFirst, i.level-r.p, i.lowSince-i.quietAt)
+			if r.t-i.lowSince < 2 {
+				i.lowFirst = r.p // gauges lag: from here on
+			}
 		}
 	} else {
 		i.low = 0
 	}
 	if i.low > 1 && i.level-i.lowFirst < gaugeZeroMost && i.gaugeStepped(r.p, math.Hypot(a.pressureSD(), a.gaugeStep())) {
-		if i.dip.at == 0 {
+		if i.dip.at == 0 && !i.atOnce {
 			i.dip = dip{i.lowSince, i.level}
 		}
 		if r.t-i.lowSince > 120 {

@@ -102,6 +102,38 @@ func TestOpenLidByOilAlone(t *testing.T) {
 	t.Error("the open lid is not called")
 }
 
+// A small fall that stands, five minutes before the heat, is an ejector at an opening, and the run began with it; not if it
+// was there quicker than any ejector could bring it there: then somebody knocked the gauge.
+func TestFallBeforeHeat(t *testing.T) {
+	const fell, heat, deep = 3000, 3300, 7
+	tests := []struct {
+		reason string
+		tau    float64 // s in which the pressure comes to where it stays
+		start  float64 // s
+	}{
+		{"an ejector of 90 s at an opening: 90/(1 + 94/14) s", 11.7, fell},
+		{"a gauge that was knocked", 0.01, heat},
+	}
+	for _, tt := range tests {
+		s := defaultScene()
+		oil := func(t float64, rng *rand.Rand) float64 {
+			return 20 + 0.04*math.Max(0, t-heat) + 0.01*rng.NormFloat64()
+		}
+		vacuum := func(t float64, rng *rand.Rand) float64 {
+			return deep*(1-math.Exp(-math.Max(0, t-fell)/tt.tau)) + 0.03*rng.NormFloat64()
+		}
+		var start time.Time
+		for _, e := range fold(s.still, resting(1, heat+300, oil, vacuum)) {
+			if e.Kind == PhaseEvent && e.Phase == PumpDown && start.IsZero() {
+				start = e.At
+			}
+		}
+		if got := start.Sub(sceneStart).Seconds(); math.Abs(got-tt.start) > 30 {
+			t.Errorf("%s: the run began at %.0f s, want %.0f s", tt.reason, got, tt.start)
+		}
+	}
+}
+
 // Read every fifteen seconds, a minute of oil is five points: the start is where it began to rise all the same.
 func TestStartByFewPoints(t *testing.T) {
 	const start = 3000

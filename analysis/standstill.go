@@ -58,6 +58,7 @@ func (w *witness) watchLid(a *Analyser) {
 const (
 	fineGauge     = 0.1  // kPa: of a gauge with such a step the last digit is never at rest
 	coarseDisplay = 0.2  // K: from this step on a display hides a thermostat's work; a channel that never moved may have any
+	coarsestStep  = 1    // K, of a display of whole degrees
 	coarseWait    = 3600 // s for each kelvin of the display's step: a kettle at work or left to itself moves by more than 1 K/h
 	oilMoved      = 15   // K by which the oil has moved: what is in touch with it must have followed
 	lidOpenS      = 60   // s of an open lid: the air is in within a few; common practice, no source
@@ -68,7 +69,7 @@ const (
 // channel has stood still before; it must now do so ten times as long.
 func (a *Analyser) stuck(c *sensor, ch *Channel, good bool) bool {
 	if c.stuck.raised { // until it moves again, which a last digit that turned over once is not
-		return !good || c.moves < awakeAfter && math.Abs(c.last-c.stuckAt) < 2.5*c.step
+		return !good || c.moves < awakeAfter && math.Abs(c.last-c.stuckAt) <= 2.5*c.step
 	}
 	if !good || a.phase == Idle || c.n == 0 {
 		return false
@@ -145,15 +146,15 @@ func (a *Analyser) oilMustMove(c *sensor, still float64) bool {
 	}
 	if known {
 		still = c.witness.heatedS
-	} else if !a.run.vac.moved || a.r.t-a.run.start < 1200 {
+	} else if still = min(still, a.r.t-a.run.start); !a.run.vac.moved || still < 1200 {
 		return false
 	}
 	if c.step > 0 && c.step <= coarseDisplay {
 		return still > stuckMin/5 // its thermostat has switched, or it was heated all the time
 	}
 	step := c.step
-	if step == 0 {
-		step = 2 * coarseDisplay
+	if step == 0 { // it has never moved
+		step = coarsestStep
 	}
 	set := a.still.Recipe.JacketC
 	return still > max(stuckMin, coarseWait*step) && !a.run.distil.boiling && (set == 0 || c.last < set-max(oilNear, 3*step))
