@@ -136,18 +136,26 @@ func (a *Analyser) chanceOf(d *physics.Decay) float64 {
 // secondStageLikely reports that a still whose good runs are not yet known empties so much faster than the time
 // allowed for it needs that a slower stage may be yet to take over, or is taking over: above half an atmosphere the
 // first of two stages falls like a leak that ends where the second begins. From near its end it is a leak. A stage is
-// taken to hand over below half the surroundings; common practice, no source.
+// taken to hand over at about half the surroundings, K, and to pump half to one and a half times what the other one does: both
+// together then seem to end between a fifth and a third of the surroundings, (S1 b + S2 K)/(S1 + S2) with the pressure b that
+// the first holds alone. An end there is doubted sooner. Common practice, no source.
 func (a *Analyser) secondStageLikely() bool {
 	v := &a.run.vac
 	d := &v.soon.plain
-	if perS, _ := a.usualRate(); len(a.memory.Learned.TauS) == 0 && perS > 0 && (d.TauS+2*d.TauSDS())*perS < fastShare && d.EndKPa < 0.5*v.p0 {
-		v.staged = true
+	if perS, _ := a.usualRate(); len(a.memory.Learned.TauS) == 0 && perS > 0 && d.EndKPa < 0.5*v.p0 {
+		share := fastShare
+		if d.EndKPa < stageEnds*v.p0 {
+			share = fastDeep
+		}
+		v.staged = v.staged || (d.TauS+2*d.TauSDS())*perS < share
 	}
 	return v.staged && v.smooth > nearEnd*d.EndKPa
 }
 
 const (
 	fastShare = 0.65 // of the time constant that the time allowed leaves
+	fastDeep  = 0.88 // the same, where the first of two stages may end
+	stageEnds = 0.34 // of the surroundings
 	nearEnd   = 1.15 // times the end that is forecast
 )
 
