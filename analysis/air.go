@@ -105,7 +105,7 @@ func (a *Analyser) coldCharge(oil float64) bool {
 
 // How long the pressure may rest, s, see airPatience. Common practice, no source.
 const (
-	seenPatience      = 20   // the air is on
+	seenPatience      = 24   // the air is on: valve, ejector and gauge take their time
 	switchPatience    = 500  // the control is on, and the air is not seen
 	unseenPatience    = 500  // only the heat is seen
 	coolPatience      = 900  // the same, and the oil is far below its set point

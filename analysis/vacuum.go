@@ -556,7 +556,7 @@ func (a *Analyser) judgeNotPulled() {
 		}
 		must := v.p0 * (1 - math.Exp(-max(0, e-lag)/slowest))
 		hidden := 2*a.pressureSD() + 0.5*a.gaugeStep()
-		cond = 0.3*must > hidden && drop < 0.3*must
+		cond = 0.3*must > hidden && drop < 0.3*must && !(r.pOK && v.smooth-r.p > fallsBy*a.pressureSD()+fallsKPa) // it has just begun to fall
 	}
 	if v.decayOK && v.moved && !v.over { // falls a little and stops
 		near := v.p0 * notPulledShare
@@ -583,6 +583,12 @@ func (a *Analyser) judgeNotPulled() {
 	}
 	a.judge(VacuumNotPulled, cond, max(2, 1.5*a.poll.dt), 10, a.explainNotPulled)
 }
+
+// A reading so far below the mean of the last seconds, in standard deviations and kPa beyond them, falls.
+const (
+	fallsBy  = 3
+	fallsKPa = 0.2
+)
 
 // puffed reports that the pressure went down a little and comes back while nothing is heated, by the heater's power: somebody
 // tried the air, or poured a cold charge into a hot pot.
