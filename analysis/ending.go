@@ -75,7 +75,11 @@ func (a *Analyser) endedWet(heatEnd float64) bool {
 		rate, ok := a.course.slope(overL, heatEnd-300, heatEnd+20)
 		_, left, okTail := a.tail(heatEnd)
 		d.wetRate = rate
-		if ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > wetLeft*d.total) {
+		still := wetLeft * d.total
+		if known && !liquid && field == chargeC { // what still comes is the last of it, and the heat in the oil brings it over
+			still *= 2
+		}
+		if ok && d.plateau > 0 && rate > wetShare*d.plateau && (!okTail || left > still) {
 			return true
 		}
 		liquid = liquid && rate > leastWet*d.plateau
