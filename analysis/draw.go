@@ -293,11 +293,11 @@ const (
 )
 
 // fullWhenHotter reports that every good run gave its full power when the oil was clearly hotter than where it went down in
-// this one: no stage of the controller lies there.
+// this one: no stage of the controller lies there. What has come back by itself in this run was one.
 func (a *Analyser) fullWhenHotter() bool {
 	p, known := &a.run.draw, a.memory.Learned.FullC
 	oil, ok := a.r.get(sJacket)
-	return ok && len(known) > 0 && max(oil, p.partC) < slices.Min(known)-stageBand && a.r.t-p.partAt > fullAgain
+	return ok && p.backC == 0 && len(known) > 0 && max(oil, p.partC) < slices.Min(known)-stageBand && a.r.t-p.partAt > fullAgain
 }
 
 // fullAgain is how long a power that went down must stay down, s, where the runs before gave it all; common practice, no source.

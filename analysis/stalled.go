@@ -16,8 +16,8 @@ const (
 	// early, and let it cool before they open it; switchedOff if its switch is off, and not known to be the contactor:
 	// then they may have gone to lunch, or done what an alarm told them to. Common practice, no source.
 	heldBack    = 900
-	boiledOut   = 1500
-	boiledFor   = 1800
+	boiledOut   = 2100
+	boiledFor   = 300
 	switchedOff = 5400
 
 	earlyHold   = 0.5  // of the time that the recipe wants at the set point; common practice, no source
@@ -57,7 +57,7 @@ func (a *Analyser) judgeStalled() {
 	if a.heaterOn() != yes {
 		h.onAt = r.t
 	}
-	a.judge(HeatingStalled, cond, 60, 60, a.explainStalled)
+	a.judge(HeatingStalled, cond, 60, 300, a.explainStalled) // oil that creeps is stalled once, and not every few minutes
 	if cold && a.faults.raised(HeatingStalled) {
 		h.stalledAt = r.t
 	}

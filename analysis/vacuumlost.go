@@ -92,6 +92,9 @@ func (a *Analyser) boilingHolds() bool {
 	return ok && math.Abs(vapor-a.run.vac.smooth) < 0.25*vapor
 }
 
+// endsTogether is within how long people switch off the heat and let the air in, s; common practice, no source.
+const endsTogether = 60
+
 // heatingSince reports that the still has been heated, or the vacuum still asked for, at some time
 // clearly after t: then the loss at t was not the vent at the end of the run.
 func (a *Analyser) heatingSince(t float64) bool {
@@ -101,6 +104,9 @@ func (a *Analyser) heatingSince(t float64) bool {
 	}
 	if a.heaterOn() == no && h.lastOn < t-180 { // off for longer than an ordinary pause: wait for the heater
 		return false
+	}
+	if a.heaterOn() == no && math.Abs(h.lastOn-t) < endsTogether {
+		return false // heat off and air let in together: the end, though the control stays on, unless the heat comes again
 	}
 	if r.off(sAirOn) && a.run.vac.vented { // shut off and let in: somebody ended it, whatever the heater does
 		return false
