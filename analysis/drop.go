@@ -40,10 +40,11 @@ func (w *drop) follow(d *draw, kw, t, dt, within float64) {
 	}
 }
 
-// dropLasts reports that the power has stood at the share of the full one that a drop left, as at a ceiling.
+// dropLasts reports that the power has stood at the share of the full one that a drop left, as at a ceiling. Nothing came
+// back by itself before in this run, as a stage of the controller does.
 func (d *draw) dropLasts(full float64) bool {
 	w := &d.drop
 	full = max(full, d.full)
-	return w.at > 0 && w.modulated > modulatedFor && math.Abs(d.level/full/w.share-1) < ceilingTol &&
+	return w.at > 0 && d.backC == 0 && w.modulated > modulatedFor && math.Abs(d.level/full/w.share-1) < ceilingTol &&
 		w.peak < (1+ceilingTol)*w.share*full && d.levelled()
 }
