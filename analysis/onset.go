@@ -16,6 +16,7 @@ const (
 	givesOff   = 0.15 // of the heater's power in what comes over: less may come from a liquid that does not boil
 
 	givesOver   = 900 // s that the mean of a thermostat's work is taken over
+	farDrive    = 60  // K; common practice, no source
 	vanishFor   = 180 // s for which heat must go nowhere
 	vanishAfter = 600 // s of heating until wall and pot are warm
 	lossShare   = 0.1 // of the full power that a hot jacket loses at the most; common practice, no source
@@ -41,14 +42,17 @@ func (a *Analyser) onsetByRate() {
 	if d.hold.raised {
 		return
 	}
+	// Far hotter oil keeps no charge where it is but one that boils, be it ever so little that comes over: water takes
+	// seven times the heat of a solvent for a litre.
+	takesAll := warming == stands && a.oilFarHotter()
 	least := 0.01 / 60 // L/s: 10 mL/min is the least a shop still makes when it boils; common practice, no source
 	if a.still.ChargeL > 0 {
 		least = 0.03 * a.still.ChargeL / 3600 // 3 % of a charge an hour
-		if a.farBelowBoiling() {
+		if a.farBelowBoiling() && !takesAll {
 			least = 0.1 * a.still.ChargeL / 3600
 		}
 	}
-	if kw := a.givesKW(); kw > 0 && (warming != stands || a.farBelowBoiling()) && d.rate > least {
+	if kw := a.givesKW(); kw > 0 && !takesAll && (warming != stands || a.farBelowBoiling()) && d.rate > least {
 		least = max(least, givesOff*kw/a.latentKJL())
 	}
 	shown := 0.05 // L, beyond what a level gauge scatters
@@ -74,6 +78,13 @@ func (a *Analyser) givesKW() float64 {
 		kw = min(kw, 3600*used)
 	}
 	return kw
+}
+
+// oilFarHotter reports that the oil is hotter than the charge by more than a lid and a pipe ever lose.
+func (a *Analyser) oilFarHotter() bool {
+	charge, ok := a.r.get(sCharge)
+	oil, okOil := a.r.get(sJacket)
+	return ok && okOil && a.driveK(oil, charge) > farDrive
 }
 
 // farBelowBoiling reports that the charge is too cold to boil, if it is what was stated: one that comes to rest there, as
