@@ -13,6 +13,7 @@ const (
 	satRuns  = 3   // good runs before their plateau is known
 	satSame  = 2.5 // K: the same plateau
 	satShift = 2   // kPa away from what the temperature allows
+	satFront = 3.5 // the same, of a gauge vacuum that nobody corrects for the weather: a front; common practice, no source
 )
 
 // likeGoodRuns reports that a boiling temperature is that of this still's good runs with this solvent.
@@ -49,7 +50,11 @@ func (a *Analyser) gaugeAgainstBoiling() (offKPa float64, ok bool) {
 func (a *Analyser) boilingShowsGauge() (byKPa float64, off, known bool) {
 	by, ok := a.gaugeAgainstBoiling()
 	usualKPa, sd, _ := usual(a.memory.Learned.PlateauKPa, satRuns, 0.02)
-	return by, ok && math.Abs(by) > max(satShift, max(0.15*usualKPa, 5*sd+a.gaugeStep())), ok
+	least := max(satShift, 0.15*usualKPa, 5*sd+a.gaugeStep())
+	if a.in.weatherShows() {
+		least = max(least, satFront)
+	}
+	return by, ok && math.Abs(by) > least, ok
 }
 
 // seeGauge says that the gauge is off as soon as the plateau has been read, once a run.
