@@ -26,7 +26,7 @@ func (p plant[K]) items(c Choice) []Item {
 			if !in || c.Cases != nil && !c.Cases.MatchString(name) {
 				continue
 			}
-			for seed := uint64(1); seed <= c.seeds(seeds); seed++ {
+			for seed, last := c.seeds(seeds); seed <= last; seed++ {
 				out = append(out, Item{p.source, name, set, seed, func() (paper.Recording, error) { return p.make(k, set, seed) }})
 			}
 		}

@@ -24,6 +24,7 @@ type Choice struct {
 	Source string         // first, other, third or all; empty means all
 	Sets   []string       // nil means two, typical and full
 	Cases  *regexp.Regexp // nil means all
+	First  uint64         // the first seed; 0 means 1. Recordings nobody has looked at begin beyond those that somebody has
 	Seeds  int            // of each case and set; 0 means as many as the case usually has
 	Short  bool           // a part: cheap cases, one seed
 	Folder string         // recordings from outside instead; see folderItems
@@ -57,14 +58,17 @@ func Items(c Choice) ([]Item, error) {
 	return out, nil
 }
 
-func (c Choice) seeds(usual int) uint64 {
-	if c.Seeds > 0 {
-		return uint64(c.Seeds)
+// seeds are the first and the last one of a case that usually has so many.
+func (c Choice) seeds(usual int) (first, last uint64) {
+	n := c.Seeds
+	if n <= 0 {
+		n = usual
 	}
-	if usual == 0 {
-		usual = 2
+	if n <= 0 {
+		n = 2
 	}
-	return uint64(usual)
+	first = max(1, c.First)
+	return first, first + uint64(n) - 1
 }
 
 // Marks are the marks of an exam.

@@ -4,6 +4,7 @@
 //	go run ./collector/simstill/exam/score
 //	go run ./collector/simstill/exam/score -cases 'leak|open lid' -sets two -seeds 5 -v
 //	go run ./collector/simstill/exam/score -cases '^open lid$' -sets two -write /tmp/recordings
+//	go run ./collector/simstill/exam/score -first 101 # recordings that nobody has seen
 package main
 
 import (
@@ -23,22 +24,22 @@ func main() {
 	sets := flag.String("sets", "two,typical,full", "sensor `sets`, with commas")
 	cases := flag.String("cases", "", "only cases whose name matches this regular `expression`")
 	seeds := flag.Int("seeds", 0, "recordings of each case and set; 0: as many as the case usually has")
+	first := flag.Uint64("first", 1, "the first `seed`: another gives other stills, charges and faults of the same cases")
 	folder := flag.String("folder", "", "mark the recordings of a `folder` instead: NAME.csv, NAME.yaml and NAME.truth.json each")
 	dir := flag.String("write", "", "mark nothing: write the recordings into this `folder`, as -folder reads them")
 	verbose := flag.Bool("v", false, "list every miss: case, set, seed, time, what was said, what was true")
 	asJSON := flag.Bool("json", false, "figures, and with -v misses, one JSON object a line")
 	flag.Parse()
-	if err := score(*source, *sets, *cases, *folder, *dir, *seeds, *verbose, *asJSON); err != nil {
+	if err := score(exam.Choice{Source: *source, Sets: strings.Split(*sets, ","), First: *first, Seeds: *seeds, Folder: *folder}, *cases, *dir, *verbose, *asJSON); err != nil {
 		fmt.Fprintln(os.Stderr, "score:", err)
 		os.Exit(1)
 	}
 }
 
-func score(source, sets, cases, folder, dir string, seeds int, verbose, asJSON bool) error {
-	if source != "first" && source != "other" && source != "third" && source != "all" {
-		return fmt.Errorf("no source %q; write first, other, third or all", source)
+func score(c exam.Choice, cases, dir string, verbose, asJSON bool) error {
+	if s := c.Source; s != "first" && s != "other" && s != "third" && s != "all" {
+		return fmt.Errorf("no source %q; write first, other, third or all", s)
 	}
-	c := exam.Choice{Source: source, Sets: strings.Split(sets, ","), Seeds: seeds, Folder: folder}
 	if cases != "" {
 		re, err := regexp.Compile(cases)
 		if err != nil {
