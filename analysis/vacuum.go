@@ -343,7 +343,7 @@ func (a *Analyser) followFall() {
 		v.hole, v.holeOK = v.best(&v.leaking, r.t, a.poll.dt)
 		a.lookOut()
 	}
-	if r.p <= target {
+	if r.p <= target+0.5*a.gaugeStep() { // within its step a gauge does not tell
 		v.reachedRow++
 	} else {
 		v.reachedRow = 0
