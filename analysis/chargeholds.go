@@ -44,7 +44,7 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 	if floor, ok := a.floorKPa(); ok {
 		if fitted {
 			least := floor
-			if target, _ := a.targetKPa(); !a.coldStart() { // a warm charge steams all through the pump-down
+			if target, _ := a.targetKPa(); !a.coldStart() && !a.chargeTold() { // a warm charge steams all through the pump-down
 				least += target
 			}
 			return p-slack <= least
@@ -55,6 +55,12 @@ func (a *Analyser) chargeHolds(p, slack float64, fitted bool) bool {
 		return p-slack <= 1.5*usual+2
 	}
 	return p-slack <= unknownFloor
+}
+
+// chargeTold reports that a thermometer in the charge says how warm it is, whatever the pot was when it was poured in.
+func (a *Analyser) chargeTold() bool {
+	_, ok := a.r.get(sCharge)
+	return ok && a.liquid.known
 }
 
 // warmsUnboiled reports that the charge has got warmer since the pump-down came to its end, at a pressure that did not

@@ -58,9 +58,9 @@ type SignalInfo struct {
 // ranges are common practice, no source: wide enough for any still, narrow enough to catch a wrong
 // decoding (a swapped word order, a missing scale).
 var Signals = []SignalInfo{
-	{JacketTemperature, Temperature, "oil temperature", -40, 500},
-	{ChargeTemperature, Temperature, "charge temperature", -60, 500},
-	{VaporTemperature, Temperature, "vapour temperature", -60, 500},
+	{JacketTemperature, Temperature, "oil temperature", -40, 400},
+	{ChargeTemperature, Temperature, "charge temperature", -60, 400},
+	{VaporTemperature, Temperature, "vapour temperature", -60, 400},
 	{CondensateTemperature, Temperature, "condensate temperature", -60, 250},
 	{StillPressure, AbsolutePressure, "still pressure", -1.5, 300},
 	{StillVacuum, Vacuum, "still vacuum", -200, 110},

@@ -616,7 +616,7 @@ func (a *Analyser) judgeShort() {
 		switch {
 		case v.over:
 			// A hot charge may steam for as long as it has; what holds the pressure is seen when its time is up.
-			waits := !a.coldStart() && r.t <= deadline
+			waits := !a.coldStart() && !a.chargeTold() && r.t <= deadline
 			cond = v.held > target+tol && (raised && v.smooth > target || !raised && !waits && (a.airEndsShort(target) || !a.chargeHolds(v.held, tol, false)))
 		case r.t > deadline:
 			cond = v.smooth > target+tol && (raised || a.airEndsShort(target) || !a.chargeHolds(v.smooth, tol, false))
