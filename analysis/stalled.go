@@ -17,7 +17,7 @@ const (
 	// then they may have gone to lunch, or done what an alarm told them to. Common practice, no source.
 	heldBack    = 900
 	boiledOut   = 2100
-	boiledFor   = 300
+	boiledFor   = 1800
 	switchedOff = 5400
 
 	earlyHold   = 0.5  // of the time that the recipe wants at the set point; common practice, no source
