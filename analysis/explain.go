@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"strings"
 
 	"luted/analysis/physics"
 )
@@ -150,7 +151,7 @@ func (a *Analyser) adviceFor(l []Likely) string {
 		if a.chargeHot() {
 			return "It is hot: do not open it. End the heating by the still's own controls, let it cool by the maker's manual, then look at " + look
 		}
-		return "Stop the run before it gets hot and look at " + look
+		return "Stop the run before it gets hot and look at " + strings.TrimSuffix(look, ".") + ". Once it is hot, do not open it." // the words may stand for hours
 	case AirSupply:
 		return a.hotWords() + "Look at the compressed air first: the valve, the regulator and what else draws from the line."
 	case Ejector:

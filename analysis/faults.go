@@ -101,7 +101,7 @@ func (a *Analyser) judge(f Fault, cond bool, on, off float64, explain func() acc
 	case down:
 		how := goneWords
 		switch {
-		case a.phase == CoolDown || a.phase == Idle:
+		case f != GasLevelHigh && (a.phase == CoolDown || a.phase == Idle): // the air of the room has no run
 			how = closedWords
 		case f == BoilingPointOff && a.phase != Distilling:
 			how = "Nothing boils any more, and nobody has mended it: it stood for "

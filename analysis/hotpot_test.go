@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 	"time"
 )
@@ -118,5 +119,54 @@ func TestFrontShiftsNoGauge(t *testing.T) {
 		if _, off, known := a.boilingShowsGauge(); off != tt.want || !known {
 			t.Errorf("%v: off %v (known %v), want %v", tt.channels, off, known, tt.want)
 		}
+	}
+}
+
+// A gauge that is dead from the first scan is told as one that dies later, and nobody calls the run good.
+func TestGaugeDeadFromTheStart(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "run_on")
+	s.events[-250] = func(w *world) { w.mute["still_vacuum"] = Silent }
+	es := fold(s.still, s.scans())
+	if raised, _ := when(es, DeviceSilent); len(raised) != 1 {
+		t.Errorf("device-silent raised in runs %v, want once", raised)
+	}
+	if sum := lastSummary(es); sum == nil || sum.Verdict == GoodRun {
+		t.Errorf("summary %+v, want one that is not good", sum)
+	}
+}
+
+// Half of the readings of the gauge are beyond anything, a few in a row each time: no fault lasts, and it is no good run.
+func TestTooFewReadings(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "run_on")
+	scans := s.scans()
+	for i := range scans {
+		if i%16 < 8 && i > 600 {
+			scans[i].Values[1] = Value{Quality: OutOfRange}
+		}
+	}
+	if sum := lastSummary(fold(s.still, scans)); sum == nil || sum.Verdict != SuspectRun {
+		t.Errorf("summary %+v, want a suspect run", sum)
+	}
+}
+
+// Gas at the detector when nothing runs comes and goes by itself: no run closes its alarm.
+func TestGasAtRest(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "gas_level")
+	var scans []Scan
+	for at := range 1800 {
+		gas := 0.0
+		if at > 600 && at < 900 {
+			gas = 14
+		}
+		scans = append(scans, Scan{At: sceneStart.Add(time.Duration(at) * time.Second), Values: []Value{{V: 20}, {V: 0.01 * float64(at%3)}, {V: gas}}})
+	}
+	told := ""
+	for _, e := range fold(s.still, scans) {
+		if e.Fault == GasLevelHigh && e.State == Cleared {
+			told = e.Text
+		}
+	}
+	if !strings.HasPrefix(told, goneWords) {
+		t.Errorf("%q, want %q...", told, goneWords)
 	}
 }

@@ -106,7 +106,7 @@ func (a *Analyser) stepAbsent(c *sensor, ch *Channel, absent bool) {
 	if !absent {
 		c.answers(t)
 	}
-	long := absent && c.n > 0 && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
+	long := absent && !a.sensors.silentNow && (a.phase != Idle || c.absent.raised) &&
 		t-c.seenAt > max(max(absentAfter, 12*a.poll.dt), 5*c.gap)
 	if up, down := c.absent.update(t, long, 0, badOff); up {
 		a.raise(DeviceSilent, ch.Name, account{text: "The channel " + ch.Name + " has given no value for " + span(t-c.seenAt) +

@@ -251,6 +251,8 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 		return FailedRun, "The vacuum stayed short of its target."
 	case has(DeviceSilent):
 		return SuspectRun, "The still could not be watched all the time."
+	case s.BadShare != nil && *s.BadShare > mostBad:
+		return SuspectRun, "Of the readings that matter " + num(100**s.BadShare, 0) + " % were missing or could not be believed."
 	case slices.ContainsFunc(s.Faults, concernsBatch):
 		return SuspectRun, "Finished, with faults on the way."
 	case short:
@@ -262,6 +264,9 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 	}
 	return GoodRun, "Nothing was found that matters to the batch."
 }
+
+// mostBad is the share of bad readings of oil and pressure from which nobody knows how the run went; common practice, no source.
+const mostBad = 0.2
 
 // longestLag between the start of a run and its vacuum that is believed to be a habit, s.
 const longestLag = 1200
