@@ -45,7 +45,7 @@ func (s Still) Answers() []Answer {
 		ask("Is a vacuum pulled, and will it reach its target?", pressure && s.Vacuum.TargetKPa > 0, "still pressure", or(pressure, "vacuum: {target: ...} stated", aPressure)),
 		ask("How large is a leak?", pressure && s.GasVolumeL > 0, "still pressure and gas volume", or(pressure, "gas_volume stated", aPressure)),
 		ask("Is it the air supply or a leak?", pressure && has(sAir), "air supply pressure", or(pressure, "a channel air_supply_pressure; until then only the shape of the pump-down, against three good runs", aPressure)),
-		ask("Is the air on?", has(sAirOn, sAir) || s.Air.Opens == WithRun, or(has(sAirOn), "the air switch", or(has(sAir), "air supply pressure, if it is taken behind the valve", "the control, which opens it with the run")),
+		ask("Is the air on?", has(sAirOn, sAir) || s.Air.Opens == WithRun, or(has(sAirOn), "the air switch", or(has(sAir), "air supply pressure, if it is taken behind the valve", "the configuration, which says that it opens with the run; nothing measures it")),
 			"a channel air_on or air_supply_pressure, or air: {opens: with-run} if the control opens it; until then a still that pulls no vacuum is called after 8 to 16 min, and within a minute once three good runs have shown the habit"),
 		ask("Is the lid shut?", has(sLid), "the lid switch", "a channel lid_closed; pressure alone cannot tell lid gasket, lever and drain valve apart"),
 		ask("Is it heating as it ought to?", has(sJacket), "oil temperature", "a channel jacket_temperature"),

@@ -338,7 +338,7 @@ func (a *Analyser) boilingEvidence() (air, vapor float64, because string) {
 	case t > boil-3 && t < boil+8:
 		return 0.15, 12, "the charge has warmed with the pressure, along its boiling line: what fills the still is its own vapour"
 	case t < boil-(boil-before)/2-2:
-		return 1.5, 0.3, "the charge is " + a.w.warmth(boil-t) + " colder than it boils at this pressure"
+		return 1.5, 0.3, "the charge was " + a.w.warmth(boil-t) + " colder than it boils at the " + a.w.pressure(kPa, a.around()) + " that the pressure rose to"
 	}
 	return 1, 1, ""
 }
