@@ -97,7 +97,7 @@ func (a *Analyser) stepRun() {
 func (a *Analyser) stepPhase() {
 	v, d := &a.run.vac, &a.run.distil
 	if a.phase == PumpDown && v.over {
-		a.enter(HeatUp, v.overAt)
+		a.enter(HeatUp, max(v.overAt, a.phaseSince))
 	}
 	if (a.phase == PumpDown || a.phase == HeatUp) && d.boiling {
 		a.enter(Distilling, max(d.boilingAt, a.phaseSince))

@@ -259,6 +259,8 @@ func (a *Analyser) verdict(s *Summary) (Verdict, string) {
 		return SuspectRun, "The vacuum target was not reached."
 	case a.run.blind > 0:
 		return SuspectRun, "The still was not watched for " + span(a.run.blind) + "; what happened meanwhile is not known."
+	case a.run.by == byRecording:
+		return SuspectRun, "Nobody watched its beginning."
 	case s.Open && !a.run.over:
 		return SuspectRun, "The recording ends before the run does."
 	}
