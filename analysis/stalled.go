@@ -195,7 +195,7 @@ func (a *Analyser) leastBoiling() float64 {
 			return boil + 12
 		}
 	}
-	return 55 // what boils below that under vacuum, boils at once; common practice, no source
+	return min(55, a.roomC()+20) // what boils below that under vacuum, boils at once; common practice, no source
 }
 
 // couldBeDone reports that the heating may have ended because the batch is done: a charge that boils holds the
