@@ -128,3 +128,32 @@ func TestGapIsNoStandstill(t *testing.T) {
 		}
 	}
 }
+
+// An hour and a half of a run are not recorded. What is left of it begins in the middle, is not good, and no phase of it ends before it begins.
+func TestLongHoleInARun(t *testing.T) {
+	s := defaultScene()
+	var kept []Scan
+	for _, sc := range s.scans() {
+		if since := sc.At.Sub(sceneStart); since < 25*time.Minute || since > 115*time.Minute {
+			kept = append(kept, sc)
+		}
+	}
+	runs := 0
+	for _, e := range fold(s.still, kept) {
+		if e.Kind != RunEvent {
+			continue
+		}
+		runs++
+		if e.Summary.Verdict != SuspectRun {
+			t.Errorf("run %d is %s, want suspect", runs, e.Summary.Verdict)
+		}
+		for _, p := range e.Summary.Phases {
+			if p.End.Before(p.Start) {
+				t.Errorf("run %d: %s from %s to %s", runs, p.Name, p.Start, p.End)
+			}
+		}
+	}
+	if runs != 2 {
+		t.Errorf("%d runs, want 2", runs)
+	}
+}

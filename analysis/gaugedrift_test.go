@@ -81,3 +81,24 @@ func TestGaugeKnockedDuringRun(t *testing.T) {
 		t.Errorf("gauge called off in runs %v, want run 3 to find it", raised)
 	}
 }
+
+// A front changes what a gauge vacuum shows of the same boiling by 2.5 kPa, which shifts no gauge; where a barometer corrects it, the gauge
+// has shifted.
+func TestFrontShiftsNoGauge(t *testing.T) {
+	for _, tt := range []struct {
+		channels []string
+		want     bool
+	}{
+		{[]string{"jacket_temperature", "charge_temperature", "still_vacuum"}, false},
+		{[]string{"jacket_temperature", "charge_temperature", "still_vacuum", "barometric_pressure"}, true},
+	} {
+		a := New(defaultScene(tt.channels...).still, Memory{})
+		a.memory.Learned.PlateauC = []float64{45, 45.2, 44.9}
+		a.memory.Learned.PlateauKPa = []float64{10, 10.1, 9.9}
+		a.run.distil.boilC.add(45)
+		a.run.distil.boilKPa.add(12.5)
+		if _, off, known := a.boilingShowsGauge(); off != tt.want || !known {
+			t.Errorf("%v: off %v (known %v), want %v", tt.channels, off, known, tt.want)
+		}
+	}
+}

@@ -64,3 +64,27 @@ func TestLeastTime(t *testing.T) {
 		}
 	}
 }
+
+// A leak on a pot that is hot from the run before: its oil is at 45 °C, the fresh charge at 21 °C, where toluene has 3 kPa. A
+// thermometer in the charge shows that no vapour holds the pressure, and the alarm does not wait until the time allowed is up.
+func TestLeakOnHotPot(t *testing.T) {
+	for _, tt := range []struct {
+		channels     []string
+		from, before float64 // s after the start
+	}{
+		{[]string{"jacket_temperature", "charge_temperature", "still_vacuum", "air_on"}, 30, 300},
+		{[]string{"jacket_temperature", "still_vacuum", "air_on"}, 480, 1800},
+	} {
+		s := defaultScene(tt.channels...)
+		s.hotC, s.holeMM = 45, 1.35
+		raised := math.NaN()
+		for _, e := range fold(s.still, s.scans()) {
+			if e.Fault == VacuumShort && e.State == Raised && math.IsNaN(raised) {
+				raised = e.At.Sub(sceneStart).Seconds() - s.lead
+			}
+		}
+		if !(raised >= tt.from && raised <= tt.before) {
+			t.Errorf("%v: raised after %.0f s, want %g to %g s", tt.channels, raised, tt.from, tt.before)
+		}
+	}
+}

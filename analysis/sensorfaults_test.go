@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -300,5 +301,53 @@ func TestGaugeHangsOverLoading(t *testing.T) {
 				t.Errorf("signal-stuck after %.0f s (0: never), want it %v and within 40 min\n%s", at, tt.want, lines(t, es))
 			}
 		})
+	}
+}
+
+// A display of whole degrees may show one figure for as long as nobody heats: vacuum pulled three quarters of an hour before
+// the heat is no reason to doubt it. Nor is it doubted over and over when it is.
+func TestOilThatNeverMoved(t *testing.T) {
+	for _, tt := range []struct {
+		vacuum float64 // s before the heat
+		most   int
+	}{{2700, 0}, {9000, 1}} {
+		const start = 1200
+		s := defaultScene()
+		oil := func(t float64, _ *rand.Rand) float64 {
+			return math.Round(21 + 0.04*math.Max(0, t-start-tt.vacuum))
+		}
+		vacuum := func(t float64, rng *rand.Rand) float64 {
+			return 93*(1-math.Exp(-math.Max(0, t-start)/80)) + 0.05*rng.NormFloat64()
+		}
+		if raised, _ := when(fold(s.still, resting(1, start+tt.vacuum+600, oil, vacuum)), SignalStuck); len(raised) > tt.most {
+			t.Errorf("vacuum %g s before the heat: signal-stuck raised %d times, want %d at the most", tt.vacuum, len(raised), tt.most)
+		}
+	}
+}
+
+// A gauge that is dead from the first scan is told as one that dies later, and nobody calls the run good.
+func TestGaugeDeadFromTheStart(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "run_on")
+	s.events[-250] = func(w *world) { w.mute["still_vacuum"] = Silent }
+	es := fold(s.still, s.scans())
+	if raised, _ := when(es, DeviceSilent); len(raised) != 1 {
+		t.Errorf("device-silent raised in runs %v, want once", raised)
+	}
+	if sum := lastSummary(es); sum == nil || sum.Verdict == GoodRun {
+		t.Errorf("summary %+v, want one that is not good", sum)
+	}
+}
+
+// Half of the readings of the gauge are beyond anything, a few in a row each time: no fault lasts, and it is no good run.
+func TestTooFewReadings(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "run_on")
+	scans := s.scans()
+	for i := range scans {
+		if i%16 < 8 && i > 600 {
+			scans[i].Values[1] = Value{Quality: OutOfRange}
+		}
+	}
+	if sum := lastSummary(fold(s.still, scans)); sum == nil || sum.Verdict != SuspectRun {
+		t.Errorf("summary %+v, want a suspect run", sum)
 	}
 }

@@ -171,8 +171,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	if good && !beyond && col.pressure() {
 		odd = odd || a.r.above || a.belowNothing()
 	}
-	notHere := good && !beyond && col.signal == sBarometer && !BarometerFits(x, a.in.altitude)
-	odd = odd || notHere
+	odd = odd || good && !beyond && a.notHere(i, x)
 	if good && !beyond && !odd {
 		if col.temperature {
 			c.followJumps(x, a.r.dt, ch.Signal == JacketTemperature && a.phase != Idle)
@@ -204,7 +203,7 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 		c.changedAt, c.same, c.witness = t, 0, witness{}
 	}
 	if beyond || odd || c.erratic() || !c.outOfRange.quiet() || !c.implausible.quiet() {
-		a.judgeNumbers(i, beyond, odd, notHere, x, v.Quality, on)
+		a.judgeNumbers(i, v, beyond, odd, on)
 	}
 	if a.phase == Idle && !c.stuck.raised { // at rest anything may stand still
 		return
@@ -221,13 +220,14 @@ func (a *Analyser) stepSensor(i int, v Value, on float64) {
 	}
 }
 
-// judgeNumbers raises and clears what is said of numbers that cannot be. x is the value, beyond what it can measure or odd.
-func (a *Analyser) judgeNumbers(i int, beyond, odd, notHere bool, x float64, q Quality, on float64) {
+// judgeNumbers raises and clears what is said of channel i, whose reading v is beyond what it can measure, or odd, or neither; on
+// is how long, s, it must be so.
+func (a *Analyser) judgeNumbers(i int, v Value, beyond, odd bool, on float64) {
 	c, ch, t := &a.sensors.ch[i], &a.still.Channels[i], a.r.t
 	name := ch.Name
 	if up, down := c.outOfRange.update(t, beyond, on, badOff); up {
 		what := "reads beyond anything it can measure"
-		if q == BrokenWire {
+		if v.Quality == BrokenWire {
 			what = "carries a current that signals a failure (broken wire, no supply, or a failed transmitter)"
 		}
 		a.raise(SignalOutOfRange, name, account{text: "The channel " + name + " " + what + ". Its values are not used until it is back. Check the sensor, its wiring and the scaling.",
@@ -239,7 +239,7 @@ func (a *Analyser) judgeNumbers(i int, beyond, odd, notHere bool, x float64, q Q
 		// said already, until the next run says otherwise
 	} else if up, down := c.implausible.update(t, odd || c.erratic(), on/2, 60); up {
 		text := "The channel " + name + " shows numbers that cannot be real here. Check the sensor, its wiring and how its registers are decoded (word order, scale)."
-		if notHere {
+		if x, good := v.OK(); good && a.notHere(i, x) {
 			text = a.notTheWeather(x, ch)
 		}
 		a.raise(SignalImplausible, name, account{text: text,
@@ -247,6 +247,11 @@ func (a *Analyser) judgeNumbers(i int, beyond, odd, notHere bool, x float64, q Q
 	} else if down {
 		a.clear(SignalImplausible, name)
 	}
+}
+
+// notHere reports that channel i is a barometer, and x, kPa, no pressure of the site.
+func (a *Analyser) notHere(i int, x float64) bool {
+	return a.in.columns[i].signal == sBarometer && !BarometerFits(x, a.in.altitude)
 }
 
 // notTheWeather says that a barometer contradicts the altitude of the site.

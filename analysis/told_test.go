@@ -3,6 +3,7 @@ package analysis
 import (
 	"strings"
 	"testing"
+	"time"
 )
 
 // TestTold: a text is told in both systems from the same quantities; a difference of temperatures is
@@ -67,5 +68,27 @@ func TestToldEverywhere(t *testing.T) {
 	}
 	if quantities < 10 {
 		t.Errorf("only %d texts with quantities", quantities)
+	}
+}
+
+// Gas at the detector when nothing runs comes and goes by itself: no run closes its alarm.
+func TestGasAtRest(t *testing.T) {
+	s := defaultScene("jacket_temperature", "still_vacuum", "gas_level")
+	var scans []Scan
+	for at := range 1800 {
+		gas := 0.0
+		if at > 600 && at < 900 {
+			gas = 14
+		}
+		scans = append(scans, Scan{At: sceneStart.Add(time.Duration(at) * time.Second), Values: []Value{{V: 20}, {V: 0.01 * float64(at%3)}, {V: gas}}})
+	}
+	told := ""
+	for _, e := range fold(s.still, scans) {
+		if e.Fault == GasLevelHigh && e.State == Cleared {
+			told = e.Text
+		}
+	}
+	if !strings.HasPrefix(told, goneWords) {
+		t.Errorf("%q, want %q...", told, goneWords)
 	}
 }
